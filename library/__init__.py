@@ -1,0 +1,1 @@
+"""Sowback knows seed: lots, packets, loans, returns, tests, and where they came from."""

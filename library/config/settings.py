@@ -1,0 +1,244 @@
+"""Settings, all from the environment, each with a safe default.
+
+Nothing set: embedded mode, SQLite under ``.sowback/``, mail to the console, debug off.
+``DATABASE_URL`` and ``REDIS_URL`` make it served mode.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from urllib.parse import urlsplit
+
+from csp.constants import NONE, SELF
+from environs import Env
+
+from library.config.secret import secret_key
+
+BASE_DIR = Path(__file__).resolve().parent.parent.parent
+env = Env()
+
+DATA_DIR = Path(env.str("SOWBACK_DATA_DIR", default=str(BASE_DIR / ".sowback"))).resolve()
+DATA_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
+
+DEBUG = env.bool("SOWBACK_DEBUG", default=False)
+SECRET_KEY = env.str("SOWBACK_SECRET_KEY", default="") or secret_key(DATA_DIR / "secret-key")
+
+# The address people type; links in mail start with it. TLS is decided by its scheme.
+SITE_URL = env.str("SOWBACK_URL", default="http://localhost:8000").rstrip("/")
+SERVED_OVER_TLS = urlsplit(SITE_URL).scheme == "https"
+ALLOWED_HOSTS = env.list(
+    "SOWBACK_HOSTS", default=[urlsplit(SITE_URL).hostname, "localhost", "127.0.0.1", "[::1]"]
+)
+CSRF_TRUSTED_ORIGINS = [SITE_URL]
+
+INSTALLED_APPS = [
+    "library.config.apps.ConfigConfig",
+    "library.demo",
+    "library.reminders",
+    "library.lending",
+    "library.germination",
+    "library.stock",
+    "library.catalogue",
+    "accounts",
+    "library.outbox",
+    "django.contrib.admin",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "whitenoise.runserver_nostatic",
+    "django.contrib.staticfiles",
+    "django.contrib.humanize",
+    "allauth",
+    "allauth.account",
+    "allauth.mfa",
+    "rest_framework",
+    "knox",
+    "django_filters",
+    "drf_spectacular",
+    "django_htmx",
+    "csp",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.locale.LocaleMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "accounts.middleware.MemberPreferences",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "allauth.account.middleware.AccountMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "library.config.errors.RefusalPages",
+]
+
+ROOT_URLCONF = "library.config.urls"
+WSGI_APPLICATION = "library.config.wsgi.application"
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "accounts.context.community",
+            ],
+        },
+    },
+]
+
+# Databases ------------------------------------------------------------------------------
+DATABASES = {
+    "default": env.dj_db_url(
+        "DATABASE_URL", default=f"sqlite:///{DATA_DIR / 'library.sqlite3'}", conn_max_age=60
+    )
+}
+if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
+    DATABASES["default"]["CONN_MAX_AGE"] = 0
+    DATABASES["default"]["OPTIONS"] = {
+        # Immediate: a writer waits at BEGIN, where waiting is safe, not half-way through.
+        "transaction_mode": "IMMEDIATE",
+        "timeout": 20,
+        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL;",
+    }
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+# Background work ------------------------------------------------------------------------
+REDIS_URL = env.str("REDIS_URL", default="")
+CELERY_BROKER_URL = REDIS_URL or "memory://"
+CELERY_TASK_IGNORE_RESULT = True
+CELERY_TASK_ACKS_LATE = True
+CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+CELERY_TIMEZONE = "UTC"
+
+# People ---------------------------------------------------------------------------------
+AUTH_USER_MODEL = "accounts.Member"
+AUTHENTICATION_BACKENDS = [
+    "accounts.backends.RoleBackend",
+    "django.contrib.auth.backends.ModelBackend",
+    "allauth.account.auth_backends.AuthenticationBackend",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {
+        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        "OPTIONS": {"min_length": 10},
+    },
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+LOGIN_URL = "account_login"
+LOGIN_REDIRECT_URL = "home"
+LOGOUT_REDIRECT_URL = "home"
+ACCOUNT_ADAPTER = "accounts.adapter.MemberAdapter"
+ACCOUNT_FORMS = {"signup": "accounts.forms.ApplyForm"}
+ACCOUNT_LOGIN_METHODS = {"email"}
+ACCOUNT_USER_MODEL_USERNAME_FIELD = None
+ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*", "password2*"]
+ACCOUNT_UNIQUE_EMAIL = True
+ACCOUNT_EMAIL_VERIFICATION = "mandatory"
+ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
+ACCOUNT_DEFAULT_HTTP_PROTOCOL = "https" if SERVED_OVER_TLS else "http"
+MFA_TOTP_ISSUER = "Sowback"
+
+# Language and time ----------------------------------------------------------------------
+LANGUAGE_CODE = "en"
+LANGUAGES = [("en", "English")]
+LOCALE_PATHS = [BASE_DIR / "library" / "config" / "locale"]
+TIME_ZONE = "UTC"
+USE_TZ = True
+
+# Pages ----------------------------------------------------------------------------------
+FORM_RENDERER = "library.config.forms.FormRenderer"
+STATIC_URL = "/static/"
+STATIC_ROOT = DATA_DIR / "static"
+WHITENOISE_USE_FINDERS = True
+
+# Safety ---------------------------------------------------------------------------------
+SECURE_SSL_REDIRECT = SERVED_OVER_TLS and env.bool("SOWBACK_SSL_REDIRECT", default=True)
+SECURE_HSTS_SECONDS = env.int(
+    "SOWBACK_HSTS_SECONDS", default=3600 * 24 * 30 if SERVED_OVER_TLS else 0
+)
+SECURE_PROXY_SSL_HEADER = (
+    ("HTTP_X_FORWARDED_PROTO", "https")
+    if env.bool("SOWBACK_BEHIND_PROXY", default=False)
+    else None
+)
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SERVED_OVER_TLS
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
+SECURE_CONTENT_TYPE_NOSNIFF = True
+SECURE_REFERRER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [SELF],
+        "img-src": [SELF, "data:"],
+        "object-src": [NONE],
+        "base-uri": [NONE],
+        "frame-ancestors": [NONE],
+        "form-action": [SELF],
+    }
+}
+DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
+
+# Mail -----------------------------------------------------------------------------------
+# Every mail waits in the outbox table; the runner or a worker delivers it by DELIVERY_*.
+EMAIL_BACKEND = "library.outbox.backend.OutboxBackend"
+_email = env.dj_email_url("EMAIL_URL", default="console://")
+OUTBOX_DELIVERY_BACKEND = _email["EMAIL_BACKEND"]
+EMAIL_HOST = _email.get("EMAIL_HOST", "localhost")
+EMAIL_PORT = _email.get("EMAIL_PORT", 25)
+EMAIL_HOST_USER = _email.get("EMAIL_HOST_USER", "")
+EMAIL_HOST_PASSWORD = _email.get("EMAIL_HOST_PASSWORD", "")
+EMAIL_USE_TLS = _email.get("EMAIL_USE_TLS", False)
+EMAIL_USE_SSL = _email.get("EMAIL_USE_SSL", False)
+EMAIL_TIMEOUT = 20
+DEFAULT_FROM_EMAIL = env.str("SOWBACK_MAIL_FROM", default="Seed library <library@localhost>")
+
+# API ------------------------------------------------------------------------------------
+REST_FRAMEWORK = {
+    "DEFAULT_AUTHENTICATION_CLASSES": [
+        "accounts.api.TokenAuthentication",
+        "rest_framework.authentication.SessionAuthentication",
+    ],
+    "DEFAULT_PERMISSION_CLASSES": ["accounts.access.IsMemberOrReadOnly"],
+    "DEFAULT_PAGINATION_CLASS": "library.config.pagination.Pages",
+    "PAGE_SIZE": 50,
+    "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
+    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "EXCEPTION_HANDLER": "library.config.errors.api_refusal",
+    "TEST_REQUEST_DEFAULT_FORMAT": "json",
+}
+REST_KNOX = {
+    "TOKEN_MODEL": "accounts.ApiToken",
+    "TOKEN_TTL": None,
+    "AUTH_HEADER_PREFIX": "Token",
+}
+KNOX_TOKEN_MODEL = "accounts.ApiToken"  # noqa: S105 (a model, not a password)
+SPECTACULAR_SETTINGS = {
+    "TITLE": "Sowback",
+    "DESCRIPTION": "A community seed library: lots, packets, loans, returns and tests.",
+    "VERSION": "1",
+    "OAS_VERSION": "3.1.0",
+    "SERVE_INCLUDE_SCHEMA": False,
+    "COMPONENT_SPLIT_REQUEST": True,
+}
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"line": {"format": "%(asctime)s %(levelname)s %(name)s: %(message)s"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "root": {"handlers": ["console"], "level": env.str("SOWBACK_LOG_LEVEL", default="WARNING")},
+}

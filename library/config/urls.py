@@ -1,0 +1,41 @@
+"""Every address of the site, gathered from the apps."""
+
+from __future__ import annotations
+
+from django.contrib import admin
+from django.urls import include, path
+from drf_spectacular.views import SpectacularAPIView
+from rest_framework.routers import DefaultRouter
+
+import accounts.urls
+import library.catalogue.urls
+import library.germination.urls
+import library.lending.urls
+import library.reminders.urls
+import library.stock.urls
+from library.config import views
+
+APPS = [
+    accounts.urls,
+    library.catalogue.urls,
+    library.stock.urls,
+    library.germination.urls,
+    library.lending.urls,
+    library.reminders.urls,
+]
+
+router = DefaultRouter()
+for app in APPS:
+    for prefix, viewset, basename in app.resources:
+        router.register(prefix, viewset, basename=basename)
+
+urlpatterns = [
+    path("", views.HomePage.as_view(), name="home"),
+    path("style/", views.StylePage.as_view(), name="style"),
+    *[pattern for app in APPS for pattern in app.pages],
+    path("account/", include("allauth.urls")),
+    path("api/schema/", SpectacularAPIView.as_view(), name="api-schema"),
+    path("api/", include(router.urls)),
+    *[pattern for app in APPS for pattern in app.endpoints],
+    path("admin/", admin.site.urls),
+]

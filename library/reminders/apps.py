@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class RemindersConfig(AppConfig):
+    name = "library.reminders"
+    label = "reminders"

@@ -1,0 +1,1 @@
+"""Pure functions over numbers: no framework, no database, no clock."""

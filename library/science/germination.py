@@ -1,0 +1,278 @@
+"""Germination tests: percentages, exact intervals, whether replicates agree, and when to test
+again.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from library.science.dates import add_years, checked_day
+from library.science.reasons import COMMON_PRACTICE, Reason, Scalar, because
+
+FAO = "FAO Genebank Standards 2014"
+TOLERANCE_SOURCE = (
+    "7 CFR 201.55 and Miles 1963: 97.5 % studentized range of binomial samples of one mean"
+)
+
+# The 97.5 % points of the studentized range with infinitely many degrees of freedom, by number
+# of replicates. Computed once (scipy.stats.studentized_range.ppf(0.975, k, inf)) and compared
+# with it again in the tests.
+_STUDENTIZED_975 = {
+    2: 3.169822,
+    3: 3.682268,
+    4: 3.984015,
+    5: 4.197026,
+    6: 4.360906,
+    7: 4.493624,
+    8: 4.604857,
+    9: 4.700411,
+    10: 4.784033,
+    11: 4.858286,
+    12: 4.924993,
+    13: 4.985497,
+    14: 5.040817,
+    15: 5.091743,
+    16: 5.138897,
+}
+_ROUNDS_UP_FROM = 0.81  # reproduces every row of the published table; an ordinary half does not
+
+LONG_LIVED_FROM_YEARS = 5.0  # common practice: onions, parsnips and the like are below it
+GOOD_FIRST_RESULT_PERCENT = 85.0  # FAO 4.3.2
+ACT_BELOW_SHARE_OF_INITIAL = 0.85  # FAO 4.3.4
+LONGEST_YEARS = 40.0  # FAO 4.3.3
+FROZEN_LONG_LIVED_YEARS = 10.0  # FAO 4.3.3
+FROZEN_YEARS = 5.0  # FAO 4.3.3
+UNKNOWN_YEARS = 1.0  # common practice for seed of unknown longevity that is not frozen
+LATEST_FIRST_TEST_DAYS = 365  # FAO 4.3.1: within 12 months
+
+
+@dataclass(frozen=True)
+class ReplicateCheck:
+    """Whether the replicates of one test agree; true in a condition when they do."""
+
+    agree: bool
+    mean_percent: float
+    range_percent: float
+    tolerated_percent: float
+    source: str = TOLERANCE_SOURCE
+
+    def __bool__(self) -> bool:
+        return self.agree
+
+    @property
+    def sentence(self) -> str:
+        """The result in English."""
+        verdict = "agree" if self.agree else "differ too much: the test should be done again"
+        return (
+            f"The replicates {verdict}: they lie {self.range_percent:g} points apart, "
+            f"and {self.tolerated_percent:g} are tolerated at a mean of {self.mean_percent:g} "
+            f"%."
+        )
+
+
+@dataclass(frozen=True)
+class RetestAdvice:
+    """The day by which a lot must be tested again, and why that day."""
+
+    due_on: date
+    why: Reason
+    regenerate: bool = False
+
+    @property
+    def rule(self) -> str:
+        """The machine key of the rule that set the day."""
+        return self.why.key
+
+    @property
+    def source(self) -> str:
+        """Who published the rule."""
+        return self.why.source
+
+    @property
+    def inputs(self) -> Mapping[str, Scalar]:
+        """The numbers that went into the rule."""
+        return self.why.inputs
+
+    @property
+    def sentence(self) -> str:
+        """The rule in English, with its numbers."""
+        return self.why.sentence
+
+
+def exact_interval(germinated: int, sown: int, confidence: float = 0.95) -> tuple[float, float]:
+    """Return the exact (Clopper-Pearson) interval for the share of seed that germinates.
+
+    Units: seeds in, fractions from 0 to 1 out. Ranges: sown at least 1, germinated from 0 to
+    sown, confidence strictly between 0 and 1. Raises ValueError outside them. Source: Clopper &
+    Pearson 1934, Biometrika 26:404-413.
+    """
+    _check_counts(germinated, sown)
+    _check_open_share(confidence, "The confidence")
+    from scipy.special import betaincinv
+
+    tail = (1 - confidence) / 2
+    low = 0.0 if germinated == 0 else float(betaincinv(germinated, sown - germinated + 1, tail))
+    high = (
+        1.0
+        if germinated == sown
+        else float(betaincinv(germinated + 1, sown - germinated, 1 - tail))
+    )
+    return low, high
+
+
+def percent(normal: int, sown: int) -> int:
+    """Return normal seedlings as a whole percentage of the seeds sown; an exact half goes up.
+
+    Ranges: sown at least 1, normal from 0 to sown. Raises ValueError outside them. Source:
+    whole percent as in 7 CFR part 201; the half going up is the usual laboratory rule (from
+    memory).
+    """
+    _check_counts(normal, sown)
+    return (200 * normal + sown) // (2 * sown)
+
+
+def tolerated_range(*, mean_percent: float, replicates: int, seeds_each: int) -> float:
+    """Return the most that replicates of one test may lie apart, in percentage points.
+
+    Ranges: mean 0 to 100 (rounded to whole percent first, as the table is), replicates 2 to 16,
+    seeds_each at least 1. Raises ValueError outside them. Source: 7 CFR 201.55, after Miles
+    1963, for 4 x 100 and 2 x 100 seeds, whose rows this reproduces; every other size is
+    computed by the same rule, the 97.5 % studentized range of binomial samples in whole seeds,
+    taken half a percent nearer to 50 and rounded up from 0.81. Small tests can only show large
+    differences.
+    """
+    if not 0 <= mean_percent <= 100:
+        raise ValueError(f"A mean germination lies from 0 to 100 percent, not {mean_percent}.")
+    _check_layout(replicates, seeds_each)
+    whole = math.floor(mean_percent + 0.5)
+    worst = min(abs(whole - 50) - 0.5, 49.5) if whole != 50 else 0.0
+    share = 0.5 + worst / 100
+    widest = _STUDENTIZED_975[replicates] * math.sqrt(seeds_each * share * (1 - share))
+    seeds = math.floor(widest + 1 - _ROUNDS_UP_FROM)
+    return min(100.0, seeds * 100 / seeds_each)
+
+
+def replicates_agree(counts: Sequence[int], seeds_each: int) -> ReplicateCheck:
+    """Say whether replicates of equal size lie no farther apart than chance allows.
+
+    Units: normal seedlings counted in each replicate; seeds sown in each. Ranges: 2 to 16
+    replicates, each count from 0 to seeds_each. Raises ValueError outside them. Source: as
+    tolerated_range.
+    """
+    _check_layout(len(counts), seeds_each)
+    for count in counts:
+        _check_counts(count, seeds_each)
+    mean = sum(counts) * 100 / (len(counts) * seeds_each)
+    apart = (max(counts) - min(counts)) * 100 / seeds_each
+    tolerated = tolerated_range(
+        mean_percent=mean, replicates=len(counts), seeds_each=seeds_each
+    )
+    return ReplicateCheck(apart <= tolerated + 1e-9, mean, apart, tolerated)
+
+
+def first_test_due(*, received_on: date, within_days: int = 90) -> RetestAdvice:
+    """Return the day by which a lot that was never tested must have its first test.
+
+    Units: days. Range: within_days 1 to 365. Raises ValueError outside it. Source: FAO Genebank
+    Standards 2014, 4.3.1 (within 12 months of receipt); the shorter default is ours.
+    """
+    checked_day(received_on)
+    if not 1 <= within_days <= LATEST_FIRST_TEST_DAYS:
+        raise ValueError(
+            f"The first test is due within 1 to {LATEST_FIRST_TEST_DAYS} days of receipt, "
+            f"not {within_days}."
+        )
+    why = because(
+        "first_test", f"{FAO}, 4.3.1", received_on=received_on, within_days=within_days
+    )
+    return RetestAdvice(received_on + timedelta(days=within_days), why)
+
+
+def next_retest(
+    *,
+    tested_on: date,
+    percent: float,
+    longevity_years: float | None,
+    frozen: bool,
+    initial_percent: float | None = None,
+) -> RetestAdvice:
+    """Return the day by which a tested lot must be tested again.
+
+    Units: percent germination 0 to 100; longevity in years of cool, dry storage, above 0, or
+    None when it is not known; frozen means dry, sealed and at about -18 C. Raises ValueError
+    outside these ranges.
+
+    Rules: dry-stored seed of known longevity waits a third of it, which stands in for the third
+    of the predicted time that FAO asks for; dry-stored seed of unknown longevity waits a year
+    (common practice); frozen seed waits 10 years when long-lived (5 years or more when cool and
+    dry), else 5. A result under 85 % halves the wait. A result under 85 % of the lot's first
+    one asks for regeneration, and for another test within a year. Nothing waits more than 40
+    years. Source: FAO Genebank Standards 2014, 4.3.2 to 4.3.4; halving after FAO/IPGRI 1994 (10
+    years, 5 if poor). 4.3.3, 4.3.4 and the 1994 rule are quoted from memory.
+    """
+    checked_day(tested_on)
+    _check_retest(percent, longevity_years, initial_percent)
+    key, source, years = _interval(longevity_years, frozen)
+    poor = percent < GOOD_FIRST_RESULT_PERCENT
+    years = min(years / 2 if poor else years, LONGEST_YEARS)
+    threshold = ACT_BELOW_SHARE_OF_INITIAL * (
+        percent if initial_percent is None else initial_percent
+    )
+    regenerate = percent < threshold
+    if regenerate:
+        key, source, years = "retest_regenerate", f"{FAO}, 4.3.4", min(years, UNKNOWN_YEARS)
+    why = because(
+        key,
+        source,
+        tested_on=tested_on,
+        percent=percent,
+        longevity_years=longevity_years,
+        frozen=frozen,
+        initial_percent=initial_percent,
+        threshold_percent=round(threshold, 2),
+        halved=poor,
+        years=round(years, 3),
+    )
+    return RetestAdvice(add_years(tested_on, years), why, regenerate)
+
+
+def _interval(longevity_years: float | None, frozen: bool) -> tuple[str, str, float]:
+    """The rule, its source and the years to wait, for seed whose last result was good."""
+    if frozen:
+        long_lived = longevity_years is not None and longevity_years >= LONG_LIVED_FROM_YEARS
+        if long_lived:
+            return "retest_frozen_long_lived", f"{FAO}, 4.3.3", FROZEN_LONG_LIVED_YEARS
+        return "retest_frozen", f"{FAO}, 4.3.3", FROZEN_YEARS
+    if longevity_years is None:
+        return "retest_unknown", COMMON_PRACTICE, UNKNOWN_YEARS
+    return "retest_third_of_longevity", f"{FAO}, 4.3.3", longevity_years / 3
+
+
+def _check_counts(counted: int, sown: int) -> None:
+    if sown < 1:
+        raise ValueError(f"A test needs at least 1 seed sown, not {sown}.")
+    if not 0 <= counted <= sown:
+        raise ValueError(f"Of {sown} seeds sown, 0 to {sown} can germinate, not {counted}.")
+
+
+def _check_open_share(value: float, what: str) -> None:
+    if not 0 < value < 1:
+        raise ValueError(f"{what} lies between 0 and 1, such as 0.95, not {value}.")
+
+
+def _check_layout(replicates: int, seeds_each: int) -> None:
+    if replicates not in _STUDENTIZED_975:
+        raise ValueError(f"Comparing replicates needs 2 to 16 of them, not {replicates}.")
+    if seeds_each < 1:
+        raise ValueError(f"Each replicate needs at least 1 seed, not {seeds_each}.")
+
+
+def _check_retest(percent: float, longevity: float | None, initial: float | None) -> None:
+    for value in (percent, initial):
+        if value is not None and not 0 <= value <= 100:
+            raise ValueError(f"Germination lies from 0 to 100 percent, not {value}.")
+    if longevity is not None and not 0 < longevity <= 1000:
+        raise ValueError(f"Longevity is more than 0 and at most 1000 years, not {longevity}.")

@@ -56,6 +56,7 @@ INSTALLED_APPS = [
     "knox",
     "django_filters",
     "drf_spectacular",
+    "django.forms",
     "django_htmx",
     "csp",
 ]

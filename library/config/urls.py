@@ -13,7 +13,7 @@ import library.germination.urls
 import library.lending.urls
 import library.reminders.urls
 import library.stock.urls
-from library.config import views
+from library.config import style, views
 
 APPS = [
     accounts.urls,
@@ -31,7 +31,7 @@ for app in APPS:
 
 urlpatterns = [
     path("", views.HomePage.as_view(), name="home"),
-    path("style/", views.StylePage.as_view(), name="style"),
+    path("style/", style.StylePage.as_view(), name="style"),
     *[pattern for app in APPS for pattern in app.pages],
     path("account/", include("allauth.urls")),
     path("api/schema/", SpectacularAPIView.as_view(), name="api-schema"),

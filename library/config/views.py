@@ -7,7 +7,3 @@ from django.views.generic import TemplateView
 
 class HomePage(TemplateView):
     template_name = "home.html"
-
-
-class StylePage(TemplateView):
-    template_name = "style.html"

@@ -76,7 +76,7 @@
   document.addEventListener("htmx:responseError", () => say(words("failed")));
 
   /* After a refused form the page opens at its summary, not at its top. */
-  const summary = document.querySelector(".error-summary");
+  const summary = document.querySelector(".error-summary:not(.sample *)");
   if (summary) {
     summary.focus();
   }

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 
-from library.science.dates import MonthDay, add_years, checked_day
+from library.science.dates import MonthDay, add_years, checked_day, checked_year
 from library.science.reasons import COMMON_PRACTICE, Reason, Scalar, because
 
 __all__ = [
@@ -60,8 +60,8 @@ class LifeCycle(StrEnum):
 class GardenSeason:
     """When frost ends and begins in a garden; both None for a garden without frost.
 
-    Raises ValueError when only one is given or both are the same day. A garden whose frost
-    dates nobody knows has no GardenSeason: pass None, or build it with ``known``.
+    Raises ValueError when only one is given. A garden whose frost dates nobody knows has no
+    GardenSeason: pass None, or build it with ``known``.
     """
 
     last_spring_frost: MonthDay | None
@@ -73,8 +73,14 @@ class GardenSeason:
                 "Give both the last spring frost and the first autumn frost, or neither "
                 "for a garden without frost."
             )
-        if not self.frost_free and self.last_spring_frost == self.first_autumn_frost:
-            raise ValueError("The last and the first frost cannot fall on the same day.")
+
+    @classmethod
+    def parse(cls, *, last_spring_frost: str, first_autumn_frost: str) -> GardenSeason:
+        """Read both frosts as ``MM-DD``, or both empty for a garden without frost."""
+        last, first = last_spring_frost.strip(), first_autumn_frost.strip()
+        return cls(
+            MonthDay.parse(last) if last else None, MonthDay.parse(first) if first else None
+        )
 
     @classmethod
     def known(
@@ -213,7 +219,7 @@ def suits_season(
 ) -> SeasonFit:
     """Say whether an annual's seed ripens within a garden's season.
 
-    Units: days. Ranges: days_to_maturity 1 to 400 (from sowing to fit to eat),
+    Units: days. Ranges: days_to_maturity 1 to 1000 (from sowing to fit to eat),
     seed_ripening_days and head_start_days (under cover before the last frost) 0 to 365. Raises
     ValueError outside them. Source: common practice, no source.
     """
@@ -249,7 +255,7 @@ def sowing_window(
             "Sowing days are counted from the last spring frost, from -365 to 365, the first "
             f"not after the last; not {sow_from_days} to {sow_until_days}."
         )
-    starts, ends = garden.of_year(checked_day(date(year, 1, 1)).year)
+    starts, ends = garden.of_year(checked_year(year))
     if garden.frost_free:
         return SowingWindow(because("sow_any_time", COMMON_PRACTICE), starts, ends)
     opens = starts + timedelta(days=sow_from_days)
@@ -274,7 +280,7 @@ def seed_ripe(
 ) -> SeedRipe:
     """Return the day on which the seed of plants sown on a day should be ripe.
 
-    Units: days. Ranges: days_to_maturity 1 to 400 or None when unknown (then 75 is assumed),
+    Units: days. Ranges: days_to_maturity 1 to 1000 or None when unknown (then 75 is assumed),
     ripening 0 to 365. An annual ripens days_to_maturity + seed_ripening_days after sowing, a
     clonal crop is lifted after days_to_maturity, both at the latest at the autumn frost; a
     biennial or perennial gives its first seed 120 days into the next season. Raises ValueError
@@ -357,12 +363,11 @@ def _expected_sowing(lent_on: date, garden: GardenSeason, days: int) -> date:
     """
     if garden.frost_free:
         return lent_on + timedelta(days=SOWING_WAIT_DAYS)
-    for year in (lent_on.year - 1, lent_on.year, lent_on.year + 1, lent_on.year + 2):
-        starts, ends = garden.of_year(year)
-        latest = ends - timedelta(days=days)
-        if lent_on <= latest:
-            return max(lent_on, min(starts, latest))
-    raise AssertionError("one of four springs in a row lies after any day")
+    year = lent_on.year - 1
+    while garden.of_year(year)[1] - timedelta(days=days) < lent_on:
+        year += 1
+    starts, ends = garden.of_year(year)
+    return max(lent_on, min(starts, ends - timedelta(days=days)))
 
 
 def _ripe_in_second_year(
@@ -406,7 +411,7 @@ def _days_needed(
 
 
 def _check_days(days_to_maturity: int, seed_ripening_days: int) -> None:
-    if not 1 <= days_to_maturity <= 400:
-        raise ValueError(f"Days to maturity are 1 to 400, not {days_to_maturity}.")
+    if not 1 <= days_to_maturity <= 1000:
+        raise ValueError(f"Days to maturity are 1 to 1000, not {days_to_maturity}.")
     if not 0 <= seed_ripening_days <= 365:
         raise ValueError(f"Seed ripens within 0 to 365 days more, not {seed_ripening_days}.")

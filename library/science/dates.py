@@ -87,3 +87,11 @@ def checked_day(day: date) -> date:
             f"to {_LATEST.year}."
         )
     return day
+
+
+def checked_year(year: int) -> int:
+    """Return the year, or raise ValueError when it cannot be meant."""
+    first, last = _EARLIEST.year, _LATEST.year
+    if not first <= year <= last:
+        raise ValueError(f"The year {year} cannot be meant; give one from {first} to {last}.")
+    return year

@@ -44,6 +44,10 @@ ENGLISH: dict[str, str] = {
         "first result of "
         "{initial_percent:g} %): regrow it, and test what is kept again after {years:g} years."
     ),
+    "retest_nothing_germinated": (
+        "Nothing germinated on {tested_on}: test once more soon before the lot is written off, "
+        "and regrow the variety from another."
+    ),
     # calendar
     "season_fits": "Seed needs {days_needed} days and has {days_available}.",
     "season_too_short": "Seed needs {days_needed} days and has only {days_available}.",

@@ -161,6 +161,7 @@ USE_TZ = True
 FORM_RENDERER = "library.config.forms.FormRenderer"
 STATIC_URL = "/static/"
 STATIC_ROOT = DATA_DIR / "static"
+STATIC_ROOT.mkdir(exist_ok=True)  # whitenoise warns of a folder that is not there yet
 WHITENOISE_USE_FINDERS = True
 
 # Safety ---------------------------------------------------------------------------------

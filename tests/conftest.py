@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import itertools
+
 import pytest
 from rest_framework.test import APIClient
 
 from accounts.models import Member, Membership
 from accounts.roles import Role
+from library.catalogue.models import Crop, Variety
+from library.catalogue.services import add_variety, load_reference
 
 
 @pytest.fixture
@@ -17,7 +21,7 @@ def make_member(db):
         name: str, *, role: str = Role.MEMBER, membership: str = Membership.APPROVED
     ) -> Member:
         return Member.objects.create_user(
-            f"{name}@example.org",
+            f"{name.replace(chr(32), chr(45))}@example.org",
             "a-long-password",
             display_name=name,
             role=role,
@@ -60,3 +64,38 @@ def administrator(make_member) -> Member:
 @pytest.fixture
 def api() -> APIClient:
     return APIClient()
+
+
+@pytest.fixture
+def reference(db) -> None:
+    """The 59 species, their figures, crops and cautions, from the reference files."""
+    load_reference()
+
+
+@pytest.fixture
+def make_variety(reference, make_member):
+    """``make_variety("Tarn Kettle", crop="drying bean")`` writes a card as the desk would."""
+    keeper = make_member("card keeper", role=Role.DESK)
+    numbers = itertools.count(1)
+
+    def make(
+        name: str = "",
+        *,
+        crop: str = "tomato",
+        breeding_status: str = "open-pollinated",
+        **card,
+    ) -> Variety:
+        return add_variety(
+            crop=Crop.objects.get(name=crop),
+            name=name or f"Trial {next(numbers)}",
+            breeding_status=breeding_status,
+            by=card.pop("by", keeper),
+            **card,
+        )
+
+    return make
+
+
+@pytest.fixture
+def variety(make_variety) -> Variety:
+    return make_variety("Tarn Kettle", crop="drying bean")

@@ -9,9 +9,17 @@ from django.db.models import Q
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.text import slugify
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from library.catalogue.querysets import CropQuerySet, SeasonNoteQuerySet, VarietyQuerySet
+from library.catalogue.names import FOLDED_LENGTH, fold
+from library.catalogue.querysets import (
+    CautionQuerySet,
+    CropQuerySet,
+    SeasonNoteQuerySet,
+    SpeciesQuerySet,
+    VarietyQuerySet,
+)
 
 
 class LifeCycle(models.TextChoices):
@@ -36,6 +44,15 @@ class CountedAs(models.TextChoices):
     SLIP = "slip", _("slips")
 
 
+class How(models.TextChoices):
+    """How far to trust a figure."""
+
+    READ = "read", _("read in the source")
+    MEMORY = "memory", _("from memory")
+    COMPUTED = "computed", _("computed")
+    COMMON_PRACTICE = "common practice", _("common practice, no source")
+
+
 class Species(models.Model):
     """The crossing unit: everything in it can cross."""
 
@@ -45,7 +62,13 @@ class Species(models.Model):
     synonyms = models.CharField(max_length=250, blank=True)
     family = models.CharField(max_length=60)
     pollination = models.CharField(max_length=20, choices=Pollination)
+    life_cycle = models.CharField(max_length=120, blank=True)
     breeding_note = models.TextField(blank=True)
+    uncertain = models.TextField(blank=True, help_text=_("What is doubtful in its figures."))
+    source = models.TextField(blank=True)
+    how = models.CharField(max_length=20, choices=How, default=How.MEMORY)
+
+    objects = SpeciesQuerySet.as_manager()
 
     class Meta:
         ordering = ["common_name"]
@@ -58,11 +81,7 @@ class Species(models.Model):
 class SpeciesFigure(models.Model):
     """One sourced figure of a species. What was not found has no row."""
 
-    class How(models.TextChoices):
-        READ = "read", _("read in the source")
-        MEMORY = "memory", _("from memory")
-        COMPUTED = "computed", _("computed")
-        COMMON_PRACTICE = "common practice", _("common practice, no source")
+    How = How
 
     class Quantity(models.TextChoices):
         ISOLATION_HOME_M = "isolation_home_m", _("isolation distance, home garden")
@@ -103,12 +122,22 @@ class SpeciesFigure(models.Model):
 class Caution(models.Model):
     """Where the work can hurt someone, and what is usually said about it."""
 
+    class Concern(models.TextChoices):
+        """Seed that a caution is about whatever its species."""
+
+        F1 = "f1", _("first-generation hybrids")
+        TREATED = "treated", _("treated seed")
+        ORNAMENTAL_POISON = "ornamental_poison", _("poisonous ornamentals")
+
     topic = models.SlugField(max_length=60, unique=True)
     text = models.TextField()
     source = models.TextField()
-    how = models.CharField(max_length=20, choices=SpeciesFigure.How)
+    how = models.CharField(max_length=20, choices=How)
     for_everything = models.BooleanField(default=False)
+    concerns = models.CharField(max_length=20, choices=Concern, blank=True)
     species = models.ManyToManyField(Species, blank=True, related_name="cautions")
+
+    objects = CautionQuerySet.as_manager()
 
     def __str__(self) -> str:
         return self.topic
@@ -124,17 +153,31 @@ class Crop(models.Model):
     life_cycle = models.CharField(max_length=20, choices=LifeCycle)
     counted_as = models.CharField(max_length=10, choices=CountedAs, default=CountedAs.SEED)
     note = models.TextField(blank=True)
+    source = models.TextField(blank=True)
+    how = models.CharField(max_length=20, choices=How, default=How.MEMORY)
 
     objects = CropQuerySet.as_manager()
 
     class Meta:
         ordering = ["name"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(life_cycle__in=LifeCycle.values), name="crop_life_cycle_is_known"
+            ),
+            models.CheckConstraint(
+                condition=Q(counted_as__in=CountedAs.values), name="crop_counted_as_is_known"
+            ),
+        ]
 
     def __str__(self) -> str:
         return self.name
 
     def get_absolute_url(self) -> str:
         return reverse("crop", args=[self.slug])
+
+    @property
+    def is_counted_in_plant_parts(self) -> bool:
+        return self.counted_as != CountedAs.SEED
 
 
 class BreedingStatus(models.TextChoices):
@@ -151,6 +194,7 @@ class Variety(models.Model):
 
     crop = models.ForeignKey(Crop, on_delete=models.PROTECT, related_name="varieties")
     name = models.CharField(_("name"), max_length=120)
+    folded_name = models.CharField(max_length=FOLDED_LENGTH, editable=False)
     breeding_status = models.CharField(
         _("breeding status"), max_length=20, choices=BreedingStatus
     )
@@ -175,7 +219,7 @@ class Variety(models.Model):
         _("plants to keep it, if not as its species"),
         null=True,
         blank=True,
-        validators=[MinValueValidator(1)],
+        validators=[MinValueValidator(1), MaxValueValidator(100_000)],
     )
     added_by = models.ForeignKey(
         settings.AUTH_USER_MODEL,
@@ -189,20 +233,41 @@ class Variety(models.Model):
     objects = VarietyQuerySet.as_manager()
 
     class Meta:
-        ordering = ["name"]
+        ordering = ["folded_name", "pk"]
         verbose_name_plural = "varieties"
         constraints = [
-            models.UniqueConstraint(fields=["crop", "name"], name="variety_name_once_in_crop"),
+            models.UniqueConstraint(
+                fields=["crop", "folded_name"],
+                name="variety_name_once_in_crop",
+                violation_error_message=_("This crop has a variety of that name already."),
+            ),
+            models.CheckConstraint(
+                condition=Q(breeding_status__in=BreedingStatus.values),
+                name="variety_breeding_status_is_known",
+            ),
             models.CheckConstraint(
                 condition=Q(breeding_status="segregating", generation__gte=2)
                 | (~Q(breeding_status="segregating") & Q(generation=None)),
                 name="variety_generation_only_while_segregating",
             ),
+            models.CheckConstraint(
+                condition=Q(min_population=None) | Q(min_population__gte=1),
+                name="variety_min_population_is_some",
+            ),
         ]
-        indexes = [models.Index(fields=["name"], name="variety_by_name")]
+        # The browse page: a page of names in order, over everything or within a crop (the
+        # unique constraint above serves that one).
+        indexes = [models.Index(fields=["folded_name", "id"], name="variety_by_name")]
 
     def __str__(self) -> str:
         return self.name
+
+    def save(self, **options) -> None:
+        """Keep the folded name in step, whoever saves: order and uniqueness rest on it."""
+        self.folded_name = fold(self.name)
+        if options.get("update_fields") is not None and "name" in options["update_fields"]:
+            options["update_fields"] = {*options["update_fields"], "folded_name"}
+        super().save(**options)
 
     def get_absolute_url(self) -> str:
         return reverse("variety", args=[self.pk, self.slug])
@@ -215,22 +280,60 @@ class Variety(models.Model):
     def breeds_true(self) -> bool:
         return self.breeding_status not in (BreedingStatus.F1, BreedingStatus.SEGREGATING)
 
+    @property
+    def breeding_label(self) -> str:
+        """The words for its breeding status, with what a borrower must know of it."""
+        if self.breeding_status == BreedingStatus.F1:
+            return gettext("F1 hybrid: will not breed true")
+        if self.breeding_status == BreedingStatus.SEGREGATING:
+            return gettext("F%(n)s, still segregating: plants will differ") % {
+                "n": self.generation
+            }
+        if self.breeding_status == BreedingStatus.CLONE:
+            return gettext("clone: grown from plant parts, not from seed")
+        return str(self.get_breeding_status_display())
+
 
 class VarietyName(models.Model):
     """Every name a variety is known by, its own included, folded for finding."""
 
     variety = models.ForeignKey(Variety, on_delete=models.CASCADE, related_name="names")
     name = models.CharField(max_length=120)
-    folded = models.CharField(max_length=120, db_index=True)
+    folded = models.CharField(max_length=FOLDED_LENGTH, db_index=True)
     is_synonym = models.BooleanField(default=True)
 
     class Meta:
+        ordering = ["is_synonym", "name"]
         constraints = [
             models.UniqueConstraint(fields=["variety", "folded"], name="variety_known_by_once"),
+            models.UniqueConstraint(
+                fields=["variety"],
+                condition=Q(is_synonym=False),
+                name="variety_has_one_own_name",
+            ),
         ]
 
     def __str__(self) -> str:
         return self.name
+
+
+class VarietyEdit(models.Model):
+    """One change of a variety's card: who, when, what it said before and says now."""
+
+    variety = models.ForeignKey(Variety, on_delete=models.CASCADE, related_name="edits")
+    field = models.CharField(max_length=60)
+    old_value = models.TextField(blank=True)
+    new_value = models.TextField(blank=True)
+    edited_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+"
+    )
+    edited_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering = ["-edited_at", "-pk"]
+
+    def __str__(self) -> str:
+        return f"{self.variety_id} {self.field}"
 
 
 class SeasonNote(models.Model):
@@ -258,6 +361,26 @@ class SeasonNote(models.Model):
 
     class Meta:
         ordering = ["-year", "-written_at"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(readers__in=["me", "members", "everyone"]),
+                name="season_note_readers_are_known",
+            ),
+            models.CheckConstraint(
+                condition=Q(year__range=(1900, 2200)), name="season_note_year_plausible"
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"{self.variety_id} {self.year}"
+
+
+class ReferenceFile(models.Model):
+    """A reference file as last read; the same content is not read twice."""
+
+    name = models.CharField(max_length=60, unique=True)
+    digest = models.CharField(max_length=64)
+    read_at = models.DateTimeField(default=timezone.now)
+
+    def __str__(self) -> str:
+        return self.name

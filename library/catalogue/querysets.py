@@ -3,7 +3,32 @@
 from __future__ import annotations
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import Count, Exists, OuterRef, Q
+
+from accounts.roles import BORROW
+
+
+class SpeciesQuerySet(models.QuerySet):
+    def with_figures(self):
+        return self.prefetch_related("figures", "cautions")
+
+
+class CautionQuerySet(models.QuerySet):
+    def about_species(self, species):
+        return self.filter(species=species)
+
+    def about_everything(self):
+        return self.filter(for_everything=True)
+
+    def about_hybrids(self):
+        return self.filter(concerns="f1")
+
+    def about_variety(self, variety):
+        """Its species' cautions, and those of first-generation hybrids when it is one."""
+        wanted = Q(species=variety.crop.species_id)
+        if variety.breeding_status == "f1":
+            wanted |= Q(concerns="f1")
+        return self.filter(wanted).distinct().order_by("pk")
 
 
 class CropQuerySet(models.QuerySet):
@@ -12,17 +37,51 @@ class CropQuerySet(models.QuerySet):
             "species__figures", "species__cautions"
         )
 
+    def with_variety_count(self):
+        return self.annotate(variety_count=Count("varieties"))
+
+    def crossing_with(self, crop):
+        """The other kinds of the same species: they cross with this one."""
+        return self.filter(species=crop.species_id).exclude(pk=crop.pk)
+
 
 class VarietyQuerySet(models.QuerySet):
     def with_crop(self):
         return self.select_related("crop__species")
 
+    def with_on_shelf(self):
+        """Each variety says as ``is_on_shelf`` whether a packet of it could be lent."""
+        return self.annotate(is_on_shelf=Exists(self._lots_to_lend()))
+
+    def on_shelf(self):
+        return self.filter(Exists(self._lots_to_lend()))
+
+    def rare(self):
+        return self.filter(is_rare=True)
+
+    def _lots_to_lend(self):
+        # The stock lies above the card file and may not be imported here. Its lots point at
+        # varieties, so the ORM knows the way back by name ("lots"); that name is all we use.
+        # Seed that is withheld or waits for its first test is there, but not for borrowing.
+        return self.model._base_manager.filter(
+            pk=OuterRef("pk"),
+            lots__packed__gt=0,
+            lots__withheld_reason="",
+            lots__awaits_first_test=False,
+        )
+
 
 class SeasonNoteQuerySet(models.QuerySet):
+    def with_author(self):
+        return self.select_related("author", "variety")
+
+    def written_by(self, member):
+        return self.filter(author=member) if member.is_authenticated else self.none()
+
     def readable_by(self, member):
         """Everyone's open notes; for members those kept to members; one's own always."""
         if not member.is_authenticated:
             return self.filter(readers="everyone")
-        if member.has_perm("accounts.borrow"):
+        if member.has_perm(BORROW):
             return self.filter(Q(readers__in=["everyone", "members"]) | Q(author=member))
         return self.filter(Q(readers="everyone") | Q(author=member))

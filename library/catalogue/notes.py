@@ -1,0 +1,66 @@
+"""Season notes: what a member saw of a variety, for the readers that member chose."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from accounts.models import Member
+from accounts.roles import BORROW, COORDINATE
+from library.catalogue.checks import checked, tidy_text
+from library.catalogue.models import SeasonNote, Variety
+from library.errors import NotAllowed, Refused
+
+
+@transaction.atomic
+def write_note(
+    *,
+    variety: Variety,
+    by: Member,
+    year: int,
+    text: str,
+    on: dt.date,
+    readers: str = SeasonNote.Readers.MEMBERS,
+) -> SeasonNote:
+    """Add a member's note about a season that has begun by the day ``on``."""
+    if not by.has_perm(BORROW):
+        raise NotAllowed(_("Season notes are written by members."))
+    note = SeasonNote(variety=variety, author=by, readers=readers)
+    return _write(note, year, text, on)
+
+
+@transaction.atomic
+def edit_note(
+    *, note: SeasonNote, by: Member, on: dt.date, year: int, text: str, readers: str
+) -> SeasonNote:
+    """Change one's own note: nobody else's, whatever one's role."""
+    if note.author_id != by.pk:
+        raise NotAllowed(_("A season note is changed by the member who wrote it."))
+    note.readers = readers
+    return _write(note, year, text, on)
+
+
+@transaction.atomic
+def remove_note(*, note: SeasonNote, by: Member) -> None:
+    """Remove one's own note; a coordinator may also remove a note that others read."""
+    moderates = by.has_perm(COORDINATE) and note.readers != SeasonNote.Readers.ME
+    if note.author_id != by.pk and not moderates:
+        raise NotAllowed(_("A season note is removed by its author or by a coordinator."))
+    note.delete()
+
+
+def _write(note: SeasonNote, year: int, text: str, on: dt.date) -> SeasonNote:
+    note.year, note.text = year, tidy_text(text, field="text")
+    if not note.text:
+        raise Refused(_("Write what you saw: the note is empty."), field="text")
+    checked(note, exclude={"author", "variety"})
+    if note.year > on.year:
+        raise Refused(
+            _("The season of %(year)s has not begun. Write of %(now)s or before.")
+            % {"year": note.year, "now": on.year},
+            field="year",
+        )
+    note.save()
+    return note

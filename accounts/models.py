@@ -7,15 +7,17 @@ import uuid
 from django.contrib.auth.models import AbstractBaseUser, PermissionsMixin
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
-from django.db.models import Q
-from django.db.models.functions import Lower
+from django.db.models import F, Q
+from django.db.models.functions import Lower, Round
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 from knox.models import AbstractAuthToken
 
-from accounts.querysets import GardenQuerySet, MemberManager
+from accounts import names
+from accounts.current import held_community, hold_community
+from accounts.querysets import GardenQuerySet, InvitationQuerySet, MemberManager
 from accounts.roles import Role
-from accounts.validators import month_day, time_zone
+from accounts.validators import language, month_day, time_zone
 
 
 class Membership(models.TextChoices):
@@ -32,8 +34,12 @@ class Member(AbstractBaseUser, PermissionsMixin):
     display_name = models.CharField(
         _("name shown to others"),
         max_length=60,
+        validators=[names.display_name],
         help_text=_("Any name you like. Members see this and never your email or address."),
     )
+    # The name without case, width and invisible characters: one person's only once. Up to
+    # eighteen characters can come of one by NFKC, hence the length.
+    display_name_key = models.CharField(max_length=1200, editable=False)
     role = models.CharField(_("role"), max_length=20, choices=Role, default=Role.MEMBER)
     membership = models.CharField(
         _("membership"), max_length=20, choices=Membership, default=Membership.APPLIED
@@ -42,7 +48,7 @@ class Member(AbstractBaseUser, PermissionsMixin):
     time_zone = models.CharField(
         _("time zone"), max_length=60, blank=True, validators=[time_zone]
     )
-    language = models.CharField(_("language"), max_length=10, blank=True)
+    language = models.CharField(_("language"), max_length=10, blank=True, validators=[language])
     wants_reminders = models.BooleanField(_("remind me by mail"), default=True)
     wants_news = models.BooleanField(
         _("tell me by mail what is new on the shelf"), default=False
@@ -74,17 +80,34 @@ class Member(AbstractBaseUser, PermissionsMixin):
             models.CheckConstraint(
                 condition=Q(email=Lower("email")), name="member_email_in_lower_case"
             ),
-            models.UniqueConstraint(Lower("display_name"), name="member_display_name_once"),
+            models.UniqueConstraint(
+                fields=["display_name_key"], name="member_display_name_once"
+            ),
             models.CheckConstraint(
                 condition=Q(role__in=Role.values), name="member_role_is_known"
             ),
             models.CheckConstraint(
                 condition=Q(membership__in=Membership.values), name="membership_is_known"
             ),
+            models.CheckConstraint(
+                condition=~Q(membership="left") | Q(is_active=False),
+                name="member_who_left_is_not_active",
+            ),
+        ]
+        indexes = [
+            # The list of members, and who is waiting.
+            models.Index(fields=["membership", "display_name"], name="member_list"),
         ]
 
     def __str__(self) -> str:
         return self.display_name
+
+    def save(self, *args, update_fields=None, **kwargs) -> None:
+        """Keeps the name's key with the name, whoever saves it."""
+        self.display_name_key = names.name_key(self.display_name)
+        if update_fields is not None and "display_name" in update_fields:
+            update_fields = {*update_fields, "display_name_key"}
+        super().save(*args, update_fields=update_fields, **kwargs)
 
     @property
     def is_approved(self) -> bool:
@@ -94,6 +117,49 @@ class Member(AbstractBaseUser, PermissionsMixin):
     def is_staff(self) -> bool:
         """Who may open Django's admin: administrators."""
         return self.is_approved and self.role == Role.ADMINISTRATOR
+
+
+class MembershipEvent(models.Model):
+    """One line of a membership's history: who decided what, when, and why. Only added."""
+
+    class Kind(models.TextChoices):
+        APPLIED = "applied", _("Applied")
+        INVITED = "invited", _("Came by invitation")
+        ADDED = "added", _("Added")
+        APPROVED = "approved", _("Approved")
+        DECLINED = "declined", _("Declined")
+        ROLE = "role", _("Role changed")
+        LEFT = "left", _("Left")
+
+    member = models.ForeignKey(Member, on_delete=models.CASCADE, related_name="events")
+    kind = models.CharField(max_length=20, choices=Kind)
+    role = models.CharField(max_length=20, choices=Role, blank=True)
+    role_before = models.CharField(max_length=20, choices=Role, blank=True)
+    by = models.ForeignKey(Member, null=True, on_delete=models.SET_NULL, related_name="+")
+    at = models.DateTimeField(default=timezone.now)
+    note = models.TextField(blank=True, max_length=2000)
+
+    class Meta:
+        ordering = ["at", "pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(
+                    kind__in=[
+                        "applied",
+                        "invited",
+                        "added",
+                        "approved",
+                        "declined",
+                        "role",
+                        "left",
+                    ]
+                ),
+                name="membership_event_is_known",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.member_id}"
 
 
 class Invitation(models.Model):
@@ -111,12 +177,22 @@ class Invitation(models.Model):
     )
     withdrawn_at = models.DateTimeField(null=True, blank=True)
 
+    objects = InvitationQuerySet.as_manager()
+
     class Meta:
+        ordering = ["-invited_at"]
         constraints = [
             models.UniqueConstraint(
                 fields=["email"],
                 condition=Q(accepted_at=None, withdrawn_at=None),
                 name="invitation_one_open_for_each_email",
+            ),
+            models.CheckConstraint(
+                condition=Q(email=Lower("email")), name="invitation_email_in_lower_case"
+            ),
+            models.CheckConstraint(
+                condition=Q(accepted_at=None) | Q(withdrawn_at=None),
+                name="invitation_accepted_or_withdrawn",
             ),
         ]
 
@@ -201,6 +277,13 @@ class Garden(models.Model):
             models.CheckConstraint(
                 condition=Q(area_m2=None) | Q(area_m2__gte=0), name="garden_area_not_negative"
             ),
+            models.CheckConstraint(
+                # Of a garden on the grid the exact place is not merely hidden: it is not kept.
+                condition=Q(placed="exact")
+                | Q(latitude=None)
+                | Q(latitude=Round(F("latitude"), 1), longitude=Round(F("longitude"), 1)),
+                name="garden_on_the_grid_is_coarse",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -228,7 +311,8 @@ class IdempotencyKey(models.Model):
     fingerprint = models.CharField(max_length=64)
     status = models.PositiveSmallIntegerField(null=True)
     body = models.JSONField(null=True)
-    created_at = models.DateTimeField(default=timezone.now)
+    location = models.CharField(max_length=500, blank=True)
+    created_at = models.DateTimeField(default=timezone.now, db_index=True)
 
     class Meta:
         constraints = [
@@ -248,9 +332,23 @@ class Community(models.Model):
     time_zone = models.CharField(
         _("time zone"), max_length=60, default="UTC", validators=[time_zone]
     )
-    language = models.CharField(_("language"), max_length=10, default="en")
-    last_spring_frost = models.CharField(max_length=5, blank=True, validators=[month_day])
-    first_autumn_frost = models.CharField(max_length=5, blank=True, validators=[month_day])
+    language = models.CharField(
+        _("language"), max_length=10, default="en", validators=[language]
+    )
+    last_spring_frost = models.CharField(
+        _("last spring frost"),
+        max_length=5,
+        blank=True,
+        validators=[month_day],
+        help_text=_("Month and day, as 05-10. Leave empty where it never freezes."),
+    )
+    first_autumn_frost = models.CharField(
+        _("first autumn frost"),
+        max_length=5,
+        blank=True,
+        validators=[month_day],
+        help_text=_("Month and day, as 10-05. Leave empty where it never freezes."),
+    )
     open_to_applications = models.BooleanField(_("anyone may apply"), default=True)
     catalogue_is_public = models.BooleanField(
         _("anyone may browse without signing in"), default=True
@@ -259,6 +357,11 @@ class Community(models.Model):
     class Meta:
         constraints = [
             models.CheckConstraint(condition=Q(pk=1), name="community_is_one_row"),
+            models.CheckConstraint(
+                condition=Q(last_spring_frost="", first_autumn_frost="")
+                | (~Q(last_spring_frost="") & ~Q(first_autumn_frost="")),
+                name="community_both_frosts_or_none",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -266,4 +369,9 @@ class Community(models.Model):
 
     @classmethod
     def current(cls) -> Community:
-        return cls.objects.get_or_create(pk=1)[0]
+        """The one row; read once for each request (see ``accounts.current``)."""
+        community = held_community()
+        if community is None:
+            community = cls.objects.filter(pk=1).first() or cls.objects.get_or_create(pk=1)[0]
+            hold_community(community)
+        return community

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
+from allauth.account.models import EmailAddress
 from django.contrib.auth.models import BaseUserManager
 from django.db import models
+from django.db.models import Exists, OuterRef, Q
 
-from accounts.roles import COORDINATE, SERVE_DESK, roles_with
+from accounts.names import name_key, tidy
+from accounts.roles import ADMINISTER, COORDINATE, SERVE_DESK, roles_with
 
 
 class MemberQuerySet(models.QuerySet):
@@ -14,8 +19,25 @@ class MemberQuerySet(models.QuerySet):
         return self.filter(is_active=True, membership="approved")
 
     def waiting(self):
-        """People who applied and were not answered yet."""
-        return self.filter(is_active=True, membership="applied")
+        """People who applied and were not answered yet.
+
+        An application counts once its email is confirmed: until then anyone may have typed it.
+        """
+        return self.with_confirmed_email().filter(is_active=True, membership="applied")
+
+    def with_confirmed_email(self):
+        confirmed = EmailAddress.objects.filter(user=OuterRef("pk"), verified=True)
+        return self.filter(Exists(confirmed))
+
+    def administrators(self):
+        return self.active().filter(role__in=roles_with(ADMINISTER))
+
+    def named_like(self, text: str):
+        """Whose display name or email holds ``text``; for coordinators, who may see both."""
+        return self.filter(
+            Q(display_name_key__contains=name_key(text))
+            | Q(email__contains=text.strip().lower())
+        )
 
     def coordinators(self):
         return self.active().filter(role__in=roles_with(COORDINATE))
@@ -30,14 +52,17 @@ class MemberManager(BaseUserManager.from_queryset(MemberQuerySet)):
     use_in_migrations = False
 
     def create_user(self, email: str, password: str | None = None, **fields):
+        fields["display_name"] = tidy(fields.get("display_name", ""))
         member = self.model(email=email.strip().lower(), **fields)
         member.set_password(password)
         member.save(using=self._db)
         return member
 
     def create_superuser(self, email: str, password: str | None = None, **fields):
+        # Permissions come from the role alone, so that changing the role changes them all.
         fields.setdefault("display_name", email.split("@")[0])
-        fields.update(role="administrator", membership="approved", is_superuser=True)
+        fields.pop("is_superuser", None)
+        fields.update(role="administrator", membership="approved")
         return self.create_user(email, password, **fields)
 
     def get_by_natural_key(self, email: str):
@@ -52,3 +77,12 @@ class GardenQuerySet(models.QuerySet):
         if member.has_perm(COORDINATE):
             return self
         return self.filter(member=member)
+
+
+class InvitationQuerySet(models.QuerySet):
+    def open(self):
+        """Neither used nor withdrawn; it may have expired."""
+        return self.filter(accepted_at=None, withdrawn_at=None)
+
+    def usable(self, now: dt.datetime):
+        return self.open().filter(expires_at__gt=now)

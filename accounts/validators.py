@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import zoneinfo
 
+from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy as _
 
@@ -28,3 +29,12 @@ def month_day(value: str) -> None:
             _("“%(value)s” is not a day of the year. Write month and day, as 05-10."),
             params={"value": value},
         ) from error
+
+
+def language(value: str) -> None:
+    known = [code for code, _name in settings.LANGUAGES]
+    if value and value not in known:
+        raise ValidationError(
+            _("“%(value)s” is not a language of these pages. Choose one of: %(known)s."),
+            params={"value": value, "known": ", ".join(known)},
+        )

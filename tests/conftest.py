@@ -5,12 +5,19 @@ from __future__ import annotations
 import itertools
 
 import pytest
+from allauth.account.models import EmailAddress
 from rest_framework.test import APIClient
 
 from accounts.models import Member, Membership
 from accounts.roles import Role
 from library.catalogue.models import Crop, Variety
 from library.catalogue.services import add_variety, load_reference
+
+
+@pytest.fixture(autouse=True)
+def quick_passwords(settings):
+    """A million rounds of hashing for each made person would be most of the run."""
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
 
 @pytest.fixture
@@ -20,13 +27,18 @@ def make_member(db):
     def make(
         name: str, *, role: str = Role.MEMBER, membership: str = Membership.APPROVED
     ) -> Member:
-        return Member.objects.create_user(
+        person = Member.objects.create_user(
             f"{name.replace(chr(32), chr(45))}@example.org",
             "a-long-password",
             display_name=name,
             role=role,
             membership=membership,
+            is_active=membership != Membership.LEFT,
         )
+        EmailAddress.objects.create(
+            user=person, email=person.email, primary=True, verified=True
+        )
+        return person
 
     return make
 

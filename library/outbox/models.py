@@ -6,6 +6,8 @@ from django.db import models
 from django.db.models import Q
 from django.utils import timezone
 
+from library.outbox.querysets import MessageQuerySet
+
 
 class Message(models.Model):
     """One mail to one person, kept in the same transaction as its cause.
@@ -17,7 +19,8 @@ class Message(models.Model):
 
     message_key = models.CharField(max_length=200, unique=True)
     source = models.CharField(max_length=80, blank=True)
-    to = models.EmailField()
+    to = models.EmailField(blank=True)  # empty once forgotten
+    sender = models.CharField(max_length=320, blank=True)  # empty: the library's own address
     subject = models.CharField(max_length=250)
     text = models.TextField()
     html = models.TextField(blank=True)
@@ -32,6 +35,8 @@ class Message(models.Model):
     failed_at = models.DateTimeField(null=True, blank=True)
     dropped_at = models.DateTimeField(null=True, blank=True)
 
+    objects = MessageQuerySet.as_manager()
+
     class Meta:
         indexes = [
             # The next mail to deliver.
@@ -39,6 +44,14 @@ class Message(models.Model):
                 fields=["not_before"],
                 condition=Q(sent_at=None, failed_at=None, dropped_at=None),
                 name="message_waiting",
+            ),
+        ]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(sent_at=None, failed_at=None)
+                | Q(sent_at=None, dropped_at=None)
+                | Q(failed_at=None, dropped_at=None),
+                name="message_has_one_end",
             ),
         ]
 

@@ -143,7 +143,7 @@ def tolerated_range(*, mean_percent: float, replicates: int, seeds_each: int) ->
     seeds_each at least 1. Raises ValueError outside them. Source: 7 CFR 201.55, after Miles
     1963, for 4 x 100 and 2 x 100 seeds, whose rows this reproduces; every other size is
     computed by the same rule, the 97.5 % studentized range of binomial samples in whole seeds,
-    taken half a percent nearer to 50 and rounded up from 0.79. Small tests can only show large
+    at half a percent under the mean, rounded up from 0.79. Small tests can only show large
     differences.
     """
     if not 0 <= mean_percent <= 100:

@@ -1,0 +1,256 @@
+"""Percentages, agreement of replicates, and the days by which lots are tested."""
+
+from datetime import date
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from library.science.germination import (
+    exact_interval,
+    first_test_due,
+    next_retest,
+    percent,
+    replicates_agree,
+    tolerated_range,
+)
+
+
+@st.composite
+def counted(draw):
+    sown = draw(st.integers(1, 2000))
+    return draw(st.integers(0, sown)), sown
+
+
+def retest(**changed):
+    facts = {
+        "tested_on": date(2026, 3, 1),
+        "percent": 96,
+        "longevity_years": 6,
+        "frozen": False,
+        "initial_percent": None,
+    }
+    return next_retest(**facts | changed)
+
+
+@given(counted())
+def test_the_interval_holds_the_share_that_was_counted(test):
+    germinated, sown = test
+
+    low, high = exact_interval(germinated, sown)
+
+    assert 0 <= low <= germinated / sown <= high <= 1
+
+
+@given(counted())
+def test_the_interval_of_the_seed_that_failed_is_the_mirror_image(test):
+    germinated, sown = test
+
+    low, high = exact_interval(germinated, sown)
+    mirrored_low, mirrored_high = exact_interval(sown - germinated, sown)
+
+    assert (low, high) == pytest.approx((1 - mirrored_high, 1 - mirrored_low), abs=1e-9)
+
+
+def test_the_interval_takes_keywords_and_widens_with_confidence():
+    low95, high95 = exact_interval(germinated=81, sown=100, confidence=0.95)
+    low99, high99 = exact_interval(germinated=81, sown=100, confidence=0.99)
+
+    assert low99 < low95 < high95 < high99
+
+
+@pytest.mark.parametrize(
+    ("germinated", "sown", "confidence", "sentence"),
+    [
+        (0, 0, 0.95, "A test needs at least 1 seed sown, not 0."),
+        (11, 10, 0.95, "Of 10 seeds sown, 0 to 10 can germinate, not 11."),
+        (-1, 10, 0.95, "Of 10 seeds sown, 0 to 10 can germinate, not -1."),
+        (5, 10, 1, "The confidence lies between 0 and 1, such as 0.95, not 1."),
+    ],
+)
+def test_an_impossible_test_is_refused(germinated, sown, confidence, sentence):
+    with pytest.raises(ValueError) as refusal:  # noqa: PT011 - the sentence is compared whole
+        exact_interval(germinated, sown, confidence)
+
+    assert str(refusal.value) == sentence
+
+
+@pytest.mark.parametrize(
+    ("normal", "sown", "whole"),
+    [
+        (0, 50, 0),
+        (50, 50, 100),
+        (1, 3, 33),
+        (2, 3, 67),
+        (1, 200, 1),
+        (173, 200, 87),
+        (1, 201, 0),
+    ],
+)
+def test_a_percentage_is_whole_and_an_exact_half_goes_up(normal, sown, whole):
+    assert percent(normal, sown) == whole
+
+
+def test_replicates_that_lie_close_agree():
+    check = replicates_agree([90, 92, 88, 91], 100)
+
+    assert check
+    assert (check.range_percent, check.tolerated_percent) == (4, 12)
+
+
+def test_replicates_that_lie_far_apart_do_not_agree_and_say_so():
+    check = replicates_agree([90, 92, 79, 95], 100)
+
+    assert not check
+    assert check.sentence == (
+        "The replicates differ too much: the test should be done again: they lie 16 points "
+        "apart, and 12 are tolerated at a mean of 89 %."
+    )
+
+
+def test_replicates_exactly_at_the_tolerance_agree():
+    assert replicates_agree([84, 96, 90, 90], 100)
+    assert not replicates_agree([84, 97, 90, 89], 100)
+
+
+def test_replicates_of_different_size_are_compared_by_their_percentages():
+    check = replicates_agree([45, 90], [50, 100])
+
+    assert check
+    assert (check.range_percent, check.mean_percent) == (0, 90)
+
+
+@pytest.mark.parametrize(
+    ("counts", "seeds_each", "sentence"),
+    [
+        ([5], 10, "Comparing replicates needs 2 to 16 of them, not 1."),
+        ([], 10, "Comparing replicates needs 2 to 16 of them, not 0."),
+        ([5, 11], 10, "Of 10 seeds sown, 0 to 10 can germinate, not 11."),
+        ([5, 5], 0, "A test needs at least 1 seed sown, not 0."),
+        ([5, 5], [10], "There are 2 counts but 1 numbers of seeds sown."),
+    ],
+)
+def test_replicates_that_cannot_be_compared_are_refused(counts, seeds_each, sentence):
+    with pytest.raises(ValueError) as refusal:  # noqa: PT011 - the sentence is compared whole
+        replicates_agree(counts, seeds_each)
+
+    assert str(refusal.value) == sentence
+
+
+@pytest.mark.parametrize("mean", [-0.1, 100.1])
+def test_a_mean_out_of_range_is_refused(mean):
+    with pytest.raises(ValueError, match="from 0 to 100 percent"):
+        tolerated_range(mean_percent=mean, replicates=4, seeds_each=100)
+
+
+def test_a_new_lot_is_tested_within_ninety_days():
+    advice = first_test_due(received_on=date(2026, 10, 3))
+
+    assert advice.due_on == date(2027, 1, 1)
+    assert advice.rule == "first_test"
+    assert advice.inputs == {"received_on": "2026-10-03", "within_days": 90}
+    assert advice.source == "FAO Genebank Standards 2014, 4.3.1"
+
+
+@pytest.mark.parametrize("days", [0, 366])
+def test_a_first_test_cannot_wait_longer_than_a_year(days):
+    with pytest.raises(ValueError, match="1 to 365 days of receipt"):
+        first_test_due(received_on=date(2026, 10, 3), within_days=days)
+
+
+def test_dry_seed_waits_a_third_of_its_longevity():
+    advice = retest()
+
+    assert advice.due_on == date(2028, 3, 1)
+    assert advice.rule == "retest_third_of_longevity"
+    assert advice.inputs["years"] == 2
+    assert "stands in for a third of the predicted time" in advice.sentence
+
+
+def test_a_poor_result_halves_the_wait():
+    assert retest(percent=84).due_on == date(2027, 3, 1)
+    assert retest(percent=85).due_on == date(2028, 3, 1)
+
+
+def test_dry_seed_of_unknown_longevity_waits_a_year():
+    advice = retest(longevity_years=None)
+
+    assert (advice.due_on, advice.source) == (date(2027, 3, 1), "common practice, no source")
+
+
+def test_nothing_waits_more_than_forty_years():
+    assert retest(longevity_years=600).due_on == date(2066, 3, 1)
+
+
+def test_even_short_lived_seed_waits_a_quarter_of_a_year():
+    assert retest(longevity_years=1, percent=70).inputs["years"] == 0.25
+
+
+def test_seed_far_below_its_first_result_asks_for_regeneration():
+    advice = retest(percent=80, initial_percent=96)
+
+    assert advice.regenerate
+    assert (advice.rule, advice.inputs["threshold_percent"]) == ("retest_regenerate", 81.6)
+    assert advice.due_on == date(2027, 3, 1)
+
+
+def test_seed_just_at_the_threshold_does_not_ask_for_regeneration():
+    assert not retest(percent=85, initial_percent=100).regenerate
+
+
+def test_a_dead_result_is_confirmed_soon():
+    advice = retest(percent=0)
+
+    assert advice.regenerate
+    assert advice.rule == "retest_nothing_germinated"
+    assert advice.due_on == date(2026, 4, 7)
+
+
+def test_a_test_on_a_leap_day_is_repeated_on_the_28th():
+    assert retest(tested_on=date(2024, 2, 29), longevity_years=None).due_on == date(2025, 2, 28)
+
+
+@given(
+    st.integers(0, 100),
+    st.one_of(st.none(), st.floats(0.1, 1000)),
+    st.booleans(),
+    st.one_of(st.none(), st.integers(0, 100)),
+)
+def test_a_retest_lies_after_the_test_and_explains_itself(result, longevity, frozen, initial):
+    advice = retest(
+        percent=result, longevity_years=longevity, frozen=frozen, initial_percent=initial
+    )
+
+    assert date(2026, 3, 1) < advice.due_on <= date(2066, 3, 1)
+    assert advice.sentence
+
+
+@given(st.one_of(st.none(), st.floats(0.1, 200)), st.booleans())
+def test_a_better_result_never_means_an_earlier_retest(longevity, frozen):
+    dues = [
+        retest(
+            percent=result, longevity_years=longevity, frozen=frozen, initial_percent=95
+        ).due_on
+        for result in range(0, 101)
+    ]
+
+    assert dues == sorted(dues)
+
+
+@pytest.mark.parametrize(
+    ("changed", "sentence"),
+    [
+        ({"percent": 101}, "Germination lies from 0 to 100 percent, not 101."),
+        ({"initial_percent": -1}, "Germination lies from 0 to 100 percent, not -1."),
+        ({"longevity_years": 0}, "Longevity is more than 0 and at most 1000 years, not 0."),
+        (
+            {"tested_on": date(9999, 1, 1)},
+            "The date 9999-01-01 cannot be meant; give one from 1800 to 2500.",
+        ),
+    ],
+)
+def test_facts_out_of_range_are_refused(changed, sentence):
+    with pytest.raises(ValueError) as refusal:  # noqa: PT011 - the sentence is compared whole
+        retest(**changed)
+
+    assert str(refusal.value) == sentence

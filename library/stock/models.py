@@ -183,8 +183,36 @@ class Lot(models.Model):
         return reverse("lot", args=[self.number])
 
     @property
+    def unit(self) -> str:
+        """What the lot is counted in: seeds, tubers, cloves or slips."""
+        return self.get_counted_as_display()
+
+    @property
     def balance(self) -> int:
         return self.loose + self.packed
+
+
+class Keeping(models.Model):
+    """Where a lot lay and who held it, from a day on; the newest row says where it is now."""
+
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="keepings")
+    storage_place = models.ForeignKey(
+        StoragePlace, null=True, on_delete=models.SET_NULL, related_name="+"
+    )
+    custodian = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+"
+    )
+    since = models.DateField()
+    recorded_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+"
+    )
+    recorded_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return f"keeping of {self.lot_id} since {self.since}"
 
 
 class LotParent(models.Model):
@@ -295,6 +323,7 @@ class Packet(models.Model):
         LENT = "lent", _("lent")
         EMPTIED = "emptied", _("opened or emptied")
         DISCARDED = "discarded", _("discarded")
+        GIVEN_AWAY = "given_away", _("given away")
         MISSING = "missing", _("missing at stock-taking")
 
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="packets")
@@ -312,6 +341,19 @@ class Packet(models.Model):
         ordering = ["code"]
         constraints = [
             models.CheckConstraint(condition=Q(seeds__gt=0), name="packet_is_not_empty"),
+            models.CheckConstraint(
+                condition=Q(
+                    state__in=[
+                        "on_shelf",
+                        "lent",
+                        "emptied",
+                        "discarded",
+                        "given_away",
+                        "missing",
+                    ]
+                ),
+                name="packet_state_is_known",
+            ),
         ]
         indexes = [
             # The packets of a lot that can be lent.
@@ -322,6 +364,26 @@ class Packet(models.Model):
 
     def __str__(self) -> str:
         return self.code
+
+    def get_absolute_url(self) -> str:
+        return reverse("packet", args=[self.code])
+
+
+def _goes_the_way_of_its_kind() -> Q:
+    """What each kind of movement may do to the jar and to the packets on the shelf."""
+    into_the_jar = Q(loose_change__gt=0, packed_change=0)
+    out_of_the_jar = Q(loose_change__lt=0, packed_change=0)
+    of_a_packet = Q(loose_change=0, packet__isnull=False)
+    return (
+        Q(into_the_jar, kind__in=["received", "returned", "bulked_in"])
+        | Q(out_of_the_jar, kind__in=["bulked_out", "drawn_for_test"])
+        | Q(kind="packed", loose_change__lt=0)
+        | Q(kind="unpacked", loose_change__gt=0, packet__isnull=False)
+        | Q(of_a_packet, kind="lent", packed_change__lt=0)
+        | Q(of_a_packet, kind="taken_back", packed_change__gt=0)
+        | Q(kind__in=["discarded", "given_away"], loose_change__lte=0, packed_change__lte=0)
+        | Q(kind__in=["miscounted", "found_different"])
+    )
 
 
 class Movement(models.Model):
@@ -380,6 +442,10 @@ class Movement(models.Model):
                 | Q(loose_change=-F("packed_change")),
                 name="movement_packing_keeps_the_sum",
             ),
+            models.CheckConstraint(
+                condition=Q(mends__isnull=False) | _goes_the_way_of_its_kind(),
+                name="movement_goes_the_way_of_its_kind",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -416,8 +482,11 @@ class StockTakeLine(models.Model):
         settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+"
     )
     counted_at = models.DateTimeField(default=timezone.now)
+    missing = models.ManyToManyField(Packet, related_name="+")
+    found_again = models.ManyToManyField(Packet, related_name="+")
 
     class Meta:
+        ordering = ["lot_id"]
         constraints = [
             models.UniqueConstraint(fields=["stock_take", "lot"], name="stock_take_lot_once"),
         ]

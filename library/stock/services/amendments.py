@@ -1,0 +1,126 @@
+"""Correcting what was recorded of a lot, and holding it back."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.db.models import Model
+from django.utils.translation import gettext as _
+
+from library.errors import Conflict, Refused
+from library.stock.models import Growing, Lot, LotAmendment, NumberSeries
+from library.stock.services.checks import fields_of, fits, said
+from library.stock.services.descent import check_harvest_order
+from library.stock.services.receiving import check_growing
+
+LOT_FIELDS = ("harvest_year", "origin_region", "origin_story", "source_name")
+GROWING_FIELDS = tuple(
+    f"growing.{field.name}"
+    for field in Growing._meta.fields
+    if field.name not in ("id", "lot", "garden")
+)
+AMENDABLE = (*LOT_FIELDS, *GROWING_FIELDS)
+
+
+@transaction.atomic
+def amend_lot(*, lot: Lot, field: str, value: Any, reason: str, by) -> LotAmendment:
+    """Correct one recorded fact; the old value stays readable beside the new one."""
+    if field not in AMENDABLE:
+        raise Refused(
+            _("“%(field)s” cannot be amended; one of these can: %(fields)s.")
+            % {"field": field, "fields": ", ".join(AMENDABLE)},
+            field="field",
+        )
+    reason = said(reason, most=2000)
+    row = Lot.objects.select_for_update(no_key=True).get(pk=lot.pk)
+    holder: Model = row
+    name = field.removeprefix("growing.")
+    if field in GROWING_FIELDS:
+        holder = Growing.objects.filter(lot=row).first() or Growing(lot=row)
+    old, new = getattr(holder, name), _parsed(holder, name, value)
+    if old == new:
+        raise Refused(_("That is what is recorded already."), field="value")
+    setattr(holder, name, new)
+    _check_amended(holder, name)
+    # A growing row that did not exist is inserted whole; else only the one column is written.
+    holder.save(update_fields=[name] if holder.pk else None)
+    return LotAmendment.objects.create(
+        lot=row,
+        field=field,
+        old_value=_as_text(old),
+        new_value=_as_text(new),
+        reason=reason,
+        amended_by=by,
+    )
+
+
+def _parsed(holder: Model, name: str, value: Any) -> Any:
+    """The value as the field keeps it, from text or from a number."""
+    field = holder._meta.get_field(name)
+    if field.get_internal_type() in ("CharField", "TextField"):
+        return fits(value, field="value", most=field.max_length or 8000)
+    if value is None or (isinstance(value, str) and not value.strip()):
+        return None
+    if isinstance(value, float | bool):
+        raise Refused(_("“%(value)s” is not a whole number.") % {"value": value}, field="value")
+    try:
+        return field.to_python(value)
+    except ValidationError:
+        raise Refused(
+            _("“%(value)s” is not a whole number.") % {"value": value}, field="value"
+        ) from None
+
+
+def _check_amended(holder: Model, name: str) -> None:
+    if isinstance(holder, Growing):
+        check_growing(holder, [name])
+        return
+    fields_of(holder, names=[name])
+    if name == "harvest_year":
+        _check_year(holder)
+
+
+def _check_year(lot: Any) -> None:
+    # Held until the end: see descent.
+    list(NumberSeries.objects.select_for_update().filter(name="lot"))
+    check_harvest_order(
+        lot.harvest_year,
+        received=lot.received_on,
+        parents=Lot.objects.filter(child_links__child=lot),
+        children=Lot.objects.filter(parent_links__parent=lot),
+    )
+
+
+def _as_text(value: Any) -> str:
+    return "" if value is None else str(value)
+
+
+@transaction.atomic
+def withhold(*, lot: Lot, reason: str, by) -> None:
+    """Keep a lot from being lent until it is released."""
+    reason = said(reason)
+    if not Lot.objects.filter(pk=lot.pk, withheld_reason="").update(withheld_reason=reason):
+        raise Conflict(_("Lot %(lot)s is withheld already.") % {"lot": lot.number})
+    _note(lot, "", reason, reason, by)
+    lot.withheld_reason = reason
+
+
+@transaction.atomic
+def release(*, lot: Lot, by, reason: str = "") -> None:
+    """Let a withheld lot be lent again."""
+    reason = fits(reason, field="reason") or _("released")
+    row = Lot.objects.select_for_update(no_key=True).get(pk=lot.pk)
+    if not row.withheld_reason:
+        raise Conflict(_("Lot %(lot)s is not withheld.") % {"lot": lot.number})
+    Lot.objects.filter(pk=lot.pk).update(withheld_reason="")
+    _note(lot, row.withheld_reason, "", reason, by)
+    lot.withheld_reason = ""
+
+
+def _note(lot: Lot, old: str, new: str, reason: str, by) -> None:
+    """Keep who withheld or released a lot, and why, among its amendments."""
+    LotAmendment.objects.create(
+        lot=lot, field="withheld", old_value=old, new_value=new, reason=reason, amended_by=by
+    )

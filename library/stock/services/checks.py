@@ -1,0 +1,95 @@
+"""Whether what was typed can be meant: whole counts, days that were, reasons given.
+
+Each check returns the value it was given, or refuses with a sentence.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db.models import Model
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from library.errors import Refused
+
+MOST_SEEDS = 100_000_000  # in one movement: half a tonne of the smallest seed
+REASON_LENGTH = 250
+
+
+def whole(value: Any, *, field: str, least: int = 1, most: int = MOST_SEEDS) -> int:
+    """A whole number from ``least`` to ``most``; a count that is not is refused."""
+    if isinstance(value, bool) or not isinstance(value, int):
+        raise Refused(
+            _("“%(value)s” is not a whole number; seed is counted in whole numbers.")
+            % {"value": value},
+            field=field,
+        )
+    if not least <= value <= most:
+        raise Refused(
+            _("%(value)s is out of range: give a whole number from %(least)s to %(most)s.")
+            % {"value": value, "least": least, "most": most},
+            field=field,
+        )
+    return value
+
+
+def happened_on(
+    on: Any, *, since: dt.date | None = None, since_what: str = "", field: str = "on"
+) -> dt.date:
+    """A day that has come (anywhere on earth), and not before ``since``."""
+    if not isinstance(on, dt.date) or isinstance(on, dt.datetime):
+        raise Refused(_("“%(on)s” is not a day.") % {"on": on}, field=field)
+    if on > timezone.localdate() + dt.timedelta(days=1):
+        raise Refused(
+            _("%(on)s is still to come; give a day up to today.") % {"on": on}, field=field
+        )
+    if since and on < since:
+        raise Refused(
+            _("%(on)s is too early: %(what)s was %(since)s.")
+            % {"on": on, "what": since_what, "since": since},
+            field=field,
+        )
+    return on
+
+
+def day_for(lot, on: Any, *, field: str = "on") -> dt.date:
+    """A day on which something can have happened to a lot: not before it was received."""
+    what = _("the day the lot was received")
+    return happened_on(on, since=lot.received_on, since_what=what, field=field)
+
+
+def said(text: Any, *, field: str = "reason", most: int = REASON_LENGTH) -> str:
+    """Words that must be there."""
+    text = fits(text, field=field, most=most)
+    if not text:
+        raise Refused(_("Say why, in a few words; it is kept with the record."), field=field)
+    return text
+
+
+def fits(text: Any, *, field: str, most: int = REASON_LENGTH) -> str:
+    """Words that may be there, and fit."""
+    text = str(text or "").strip()
+    if "\x00" in text:  # PostgreSQL cannot keep it
+        raise Refused(_("The text has a character that cannot be kept."), field=field)
+    if len(text) > most:
+        raise Refused(
+            _("The text has %(length)s characters; at most %(most)s fit.")
+            % {"length": len(text), "most": most},
+            field=field,
+        )
+    return text
+
+
+def fields_of(instance: Model, *, names: list[str], prefix: str = "") -> None:
+    """Refuse the first of the named fields that the model finds wrong."""
+    leave_out = {field.name for field in instance._meta.fields} - set(names)
+    try:
+        instance.clean_fields(exclude=leave_out)
+    except ValidationError as error:
+        field, messages = next(iter(error.message_dict.items()))
+        label = instance._meta.get_field(field).verbose_name
+        sentence = _("%(label)s: %(problem)s") % {"label": label, "problem": messages[0]}
+        raise Refused(sentence[:1].upper() + sentence[1:], field=prefix + field) from None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import itertools
 
 import pytest
@@ -12,6 +13,8 @@ from accounts.models import Member, Membership
 from accounts.roles import Role
 from library.catalogue.models import Crop, Variety
 from library.catalogue.services import add_variety, load_reference
+from library.stock import services as stock
+from library.stock.models import Lot, Packet
 
 
 @pytest.fixture(autouse=True)
@@ -111,3 +114,41 @@ def make_variety(reference, make_member):
 @pytest.fixture
 def variety(make_variety) -> Variety:
     return make_variety("Tarn Kettle", crop="drying bean")
+
+
+@pytest.fixture
+def make_lot(make_variety, desk):
+    """``make_lot(seeds=500, packets=3, seeds_each=20)``: received 1 October 2025, packed.
+
+    ``seeds`` is all there is; what the packets take stays in them. Other words go to
+    ``receive_lot``.
+    """
+
+    def make(
+        variety: Variety | None = None,
+        *,
+        seeds: int = 500,
+        packets: int = 0,
+        seeds_each: int = 20,
+        **facts,
+    ) -> Lot:
+        facts = {"origin": "deposit", "on": dt.date(2025, 10, 1), "by": desk} | facts
+        lot = stock.receive_lot(variety=variety or make_variety(), seeds=seeds, **facts)
+        if packets:
+            day = facts["on"]
+            stock.pack(lot=lot, packets=packets, seeds_each=seeds_each, on=day, by=desk)
+        lot.refresh_from_db()
+        return lot
+
+    return make
+
+
+@pytest.fixture
+def make_packet(make_lot):
+    """``make_packet(seeds_each=20)``: the one packet of a lot of its own."""
+
+    def make(variety: Variety | None = None, *, seeds_each: int = 20, **facts) -> Packet:
+        facts = {"seeds": 500} | facts
+        return make_lot(variety, packets=1, seeds_each=seeds_each, **facts).packets.get()
+
+    return make

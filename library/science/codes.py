@@ -25,10 +25,50 @@ _EXAMPLES: dict[Kind, str] = {"lot": "L00137-2", "packet": "P000412-2"}
 _LOOKALIKES = str.maketrans("OIL", "011")
 
 
+MISTYPED: dict[str, str] = {
+    "code_missing": "Type a code from a label, such as {example}.",
+    "code_of_nothing": (
+        "“{typed}” does not begin with L (a lot) or P (a packet). "
+        "A code looks like {example} or {other_example}."
+    ),
+    "code_with_stranger": (
+        "“{typed}” has a character where only digits can stand. A {kind} code is the letter "
+        "{letter}, digits, and one last digit or X, such as {example}."
+    ),
+    "code_too_short": (
+        "“{typed}” is too short: a {kind} code has {digits} digits and one last character "
+        "after the letter {letter}, such as {example}."
+    ),
+    "code_too_long": (
+        "“{typed}” is too long: a {kind} code looks like {example}. Was a digit typed twice?"
+    ),
+    "code_zero": "“{typed}” has the number 0; {kind}s are numbered from 1.",
+    "code_check_fails": (
+        "“{typed}” is not a {kind} code we can trust: its last character does not fit the "
+        "others. Look at the label and type it again; a character is wrong or two have changed "
+        "places."
+    ),
+}
+
+
 class MistypedCode(ValueError):
-    """The text is not a lot number or packet code; the message says what is wrong and what
-    would be right.
+    """The text is not a lot number or packet code; the message says what would be right.
+
+    ``key`` and ``inputs`` are there for pages that say it in another language; ``MISTYPED``
+    lists every key with its English sentence.
     """
+
+    def __init__(self, key: str, typed: str = "", kind: Kind = "lot") -> None:
+        self.key = key
+        self.inputs: dict[str, str | int] = {
+            "typed": typed.strip()[:40],
+            "kind": kind,
+            "letter": _LETTERS[kind],
+            "digits": _DIGITS[kind],
+            "example": _EXAMPLES[kind],
+            "other_example": _EXAMPLES["packet"],
+        }
+        super().__init__(MISTYPED[key].format(**self.inputs))
 
 
 def lot_number(n: int) -> str:
@@ -57,14 +97,8 @@ def normalise_code(text: str) -> str:
     what would be right.
     """
     kind, digits, check = _split(text)
-    expected = _check_character(_LETTERS[kind], digits)
-    if check != expected:
-        raise MistypedCode(
-            f"“{text.strip()[:40]}” is not a {kind} code we can trust: its last character does "
-            f"not fit the "
-            f"others. Look at the label and type it again; a character is wrong or two have "
-            f"changed places."
-        )
+    if check != _check_character(_LETTERS[kind], digits):
+        raise MistypedCode("code_check_fails", text, kind)
     return f"{_LETTERS[kind]}{digits}-{check}"
 
 
@@ -100,45 +134,25 @@ def _check_character(letter: str, digits: str) -> str:
 
 def _split(text: str) -> tuple[Kind, str, str]:
     """Take typed text apart into its kind, its digits and its check character."""
-    shown = text.strip()[:40]
     bare = re.sub(r"[\s\-\u2010-\u2015\u2212_]", "", text).upper()
     if not bare:
-        raise MistypedCode(f"Type a code from a label, such as {_EXAMPLES['lot']}.")
-    kind = _kind(bare[0], shown)
-    digits, check = bare[1:-1].translate(_LOOKALIKES), bare[-1:].translate(_LOOKALIKES)
-    example = _EXAMPLES[kind]
-    if not re.fullmatch(r"[0-9]*", digits) or not re.fullmatch(r"[0-9X]", check):
-        raise MistypedCode(
-            f"“{shown}” has a character where only digits can stand. A {kind} code is the "
-            f"letter "
-            f"{_LETTERS[kind]}, digits, and one last digit or X, such as {example}."
-        )
-    _check_length(kind, digits, shown)
+        raise MistypedCode("code_missing")
+    letter = "L" if bare[0] in "1I" else bare[0]
+    if letter not in _KINDS:
+        raise MistypedCode("code_of_nothing", text)
+    kind = _KINDS[letter]
+    digits, check = bare[1:-1].translate(_LOOKALIKES), bare[1:][-1:].translate(_LOOKALIKES)
+    if not re.fullmatch(r"[0-9]*", digits) or not re.fullmatch(r"[0-9X]?", check):
+        raise MistypedCode("code_with_stranger", text, kind)
+    _check_length(kind, digits, text)
     return kind, digits, check
 
 
-def _kind(first: str, shown: str) -> Kind:
-    letter = "L" if first in "1I" else first
-    if letter not in _KINDS:
-        raise MistypedCode(
-            f"“{shown}” does not begin with L (a lot) or P (a packet). "
-            f"A code looks like {_EXAMPLES['lot']} or {_EXAMPLES['packet']}."
-        )
-    return _KINDS[letter]
-
-
-def _check_length(kind: Kind, digits: str, shown: str) -> None:
-    least, example = _DIGITS[kind], _EXAMPLES[kind]
+def _check_length(kind: Kind, digits: str, text: str) -> None:
+    least = _DIGITS[kind]
     if len(digits) < least:
-        raise MistypedCode(
-            f"“{shown}” is too short: a {kind} code has {least} digits and one last character "
-            f"after the "
-            f"letter {_LETTERS[kind]}, such as {example}."
-        )
+        raise MistypedCode("code_too_short", text, kind)
     if len(digits) > _MOST_DIGITS or (len(digits) > least and digits[0] == "0"):
-        raise MistypedCode(
-            f"“{shown}” is too long: a {kind} code looks like {example}. Was a digit typed "
-            f"twice?"
-        )
+        raise MistypedCode("code_too_long", text, kind)
     if not int(digits):
-        raise MistypedCode(f"“{shown}” has the number 0; {kind}s are numbered from 1.")
+        raise MistypedCode("code_zero", text, kind)

@@ -238,10 +238,16 @@ def next_retest(
     if percent == 0:
         key, source, years = "retest_nothing_germinated", COMMON_PRACTICE, CONFIRM_DEAD_YEARS
     elif threshold is not None and percent < threshold:
-        key, source, years = "retest_regenerate", f"{FAO}, 4.3.4", min(years, UNKNOWN_YEARS)
+        key, source, years = (
+            "retest_regenerate",
+            f"{FAO}, 4.3.4 (from memory)",
+            min(years, UNKNOWN_YEARS),
+        )
+    due_on = add_years(tested_on, years)
     why = because(
         key,
         source,
+        due_on=due_on,
         tested_on=tested_on,
         percent=percent,
         longevity_years=longevity_years,
@@ -251,7 +257,7 @@ def next_retest(
         halved=poor,
         years=round(years, 3),
     )
-    return RetestAdvice(add_years(tested_on, years), why, key in _ASK_FOR_REGENERATION)
+    return RetestAdvice(due_on, why, key in _ASK_FOR_REGENERATION)
 
 
 _ASK_FOR_REGENERATION = ("retest_regenerate", "retest_nothing_germinated")
@@ -262,11 +268,15 @@ def _interval(longevity_years: float | None, frozen: bool) -> tuple[str, str, fl
     if frozen:
         long_lived = longevity_years is not None and longevity_years >= LONG_LIVED_FROM_YEARS
         if long_lived:
-            return "retest_frozen_long_lived", f"{FAO}, 4.3.3", FROZEN_LONG_LIVED_YEARS
-        return "retest_frozen", f"{FAO}, 4.3.3", FROZEN_YEARS
+            return (
+                "retest_frozen_long_lived",
+                f"{FAO}, 4.3.3 (from memory)",
+                FROZEN_LONG_LIVED_YEARS,
+            )
+        return "retest_frozen", f"{FAO}, 4.3.3 (from memory)", FROZEN_YEARS
     if longevity_years is None:
         return "retest_unknown", COMMON_PRACTICE, UNKNOWN_YEARS
-    return "retest_third_of_longevity", f"{FAO}, 4.3.3", longevity_years / 3
+    return "retest_third_of_longevity", f"{FAO}, 4.3.3 (from memory)", longevity_years / 3
 
 
 def _check_counts(counted: int, sown: int) -> None:

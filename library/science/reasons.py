@@ -19,34 +19,34 @@ COMMON_PRACTICE = "common practice, no source"
 
 ENGLISH: dict[str, str] = {
     # germination
-    "first_test": "Seed received on {received_on} is tested for the first time within "
-    "{within_days} days.",
+    "first_test": (
+        "Seed received on {received_on} is tested for the first time within {within_days} days."
+    ),
     "retest_third_of_longevity": (
-        "Tested at {percent:g} % on {tested_on}; the crop keeps about {longevity_years:g} "
-        "years cool and dry, "
-        "and a third of that stands in for a third of the predicted time: {years:g} years."
+        "Tested at {percent:g} % on {tested_on}. Longevity of the crop, cool and dry, in "
+        "years: {longevity_years:g}; a third of that stands in for a third of the predicted "
+        "time. Test again by {due_on}."
     ),
     "retest_unknown": (
-        "Tested at {percent:g} % on {tested_on}; nobody knows how long this crop keeps, "
-        "so it is tested again after {years:g} years."
+        "Tested at {percent:g} % on {tested_on}. Nobody knows how long this crop keeps: test "
+        "again by {due_on}."
     ),
     "retest_frozen": (
-        "Tested at {percent:g} % on {tested_on}; frozen seed that is short-lived, or of "
-        "unknown longevity, "
-        "is tested again after {years:g} years."
+        "Tested at {percent:g} % on {tested_on}. Frozen seed that is short-lived, or of "
+        "unknown longevity: test again by {due_on}."
     ),
     "retest_frozen_long_lived": (
-        "Tested at {percent:g} % on {tested_on}; frozen seed of a long-lived crop "
-        "is tested again after {years:g} years."
+        "Tested at {percent:g} % on {tested_on}. Frozen seed of a long-lived crop: test again "
+        "by {due_on}."
     ),
     "retest_regenerate": (
         "Tested at {percent:g} % on {tested_on}, below {threshold_percent:g} % (85 % of its "
-        "first result of "
-        "{initial_percent:g} %): regrow it, and test what is kept again after {years:g} years."
+        "first result of {initial_percent:g} %): regrow it, and test what is kept again by "
+        "{due_on}."
     ),
     "retest_nothing_germinated": (
-        "Nothing germinated on {tested_on}: test once more soon before the lot is written off, "
-        "and regrow the variety from another."
+        "Nothing germinated on {tested_on}: test once more by {due_on} before the lot is "
+        "written off, and regrow the variety from another."
     ),
     # calendar
     "season_fits": "Seed needs {days_needed} days and has {days_available}.",
@@ -55,24 +55,23 @@ ENGLISH: dict[str, str] = {
     "sow_around_last_frost": "Counted from the last spring frost, about {last_frost}.",
     "sow_to_ripen_before_frost": (
         "Counted from the last spring frost, about {last_frost}, and early enough for seed to "
-        "ripen "
-        "before the first autumn frost, about {first_frost}."
+        "ripen before the first autumn frost, about {first_frost}."
     ),
     "ripe_after_days": "Sown on {sown_on}, seed needs {days_needed} days.",
     "ripe_by_frost": (
         "Sown on {sown_on}, seed needs {days_needed} days, but frost comes first, about "
         "{first_frost}."
     ),
-    "ripe_biennial": "A biennial sown on {sown_on} gives seed in its second year, about "
-    "{ripe_on}.",
+    "ripe_biennial": (
+        "A biennial sown on {sown_on} gives seed in its second year, about {ripe_on}."
+    ),
     "ripe_perennial": (
         "A perennial sown on {sown_on} gives its first seed in its second year, about "
         "{ripe_on}."
     ),
     "due_annual": (
         "An annual lent on {lent_on} and sown about {sown_on} has ripe seed about "
-        "{seed_ripe_on}; "
-        "{grace_days} days more are for drying and cleaning."
+        "{seed_ripe_on}; {grace_days} days more are for drying and cleaning."
     ),
     "due_biennial": (
         "A biennial lent on {lent_on} and sown about {sown_on} gives seed in its second year, "
@@ -80,40 +79,40 @@ ENGLISH: dict[str, str] = {
     ),
     "due_perennial": (
         "A perennial lent on {lent_on} and sown about {sown_on} gives its first seed in its "
-        "second year, "
-        "about {seed_ripe_on}; {grace_days} days more are for drying and cleaning."
+        "second year, about {seed_ripe_on}; {grace_days} days more are for drying and "
+        "cleaning."
     ),
     "due_clonal": (
         "Tubers, cloves or slips lent on {lent_on} and planted about {sown_on} are lifted "
-        "about "
-        "{seed_ripe_on}; {grace_days} days more are for curing."
+        "about {seed_ripe_on}; {grace_days} days more are for curing."
     ),
     "due_annual_garden_unknown": (
         "The garden's frost dates are not known; an annual lent on {lent_on} has ripe seed "
-        "within a year, "
-        "by {seed_ripe_on}; {grace_days} days more are for drying and cleaning."
+        "within a year, by {seed_ripe_on}; {grace_days} days more are for drying and "
+        "cleaning."
     ),
     "due_biennial_garden_unknown": (
         "The garden's frost dates are not known; a biennial lent on {lent_on} has ripe seed "
-        "within two years, "
-        "by {seed_ripe_on}; {grace_days} days more are for drying and cleaning."
+        "within two years, by {seed_ripe_on}; {grace_days} days more are for drying and "
+        "cleaning."
     ),
     "due_perennial_garden_unknown": (
         "The garden's frost dates are not known; a perennial lent on {lent_on} has its first "
-        "seed within two "
-        "years, by {seed_ripe_on}; {grace_days} days more are for drying and cleaning."
+        "seed within two years, by {seed_ripe_on}; {grace_days} days more are for drying and "
+        "cleaning."
     ),
     "due_clonal_garden_unknown": (
-        "The garden's frost dates are not known; tubers, cloves or slips lent on {lent_on} are "
-        "lifted within "
-        "a year, by {seed_ripe_on}; {grace_days} days more are for curing."
+        "The garden's frost dates are not known; tubers, cloves or slips lent on {lent_on} "
+        "are lifted within a year, by {seed_ripe_on}; {grace_days} days more are for curing."
     ),
     # isolation
-    "isolation_clonal": "Grown from tubers, cloves or slips, not from seed: pollen does not "
-    "matter.",
+    "isolation_clonal": (
+        "Grown from tubers, cloves or slips, not from seed: pollen does not matter."
+    ),
     "isolation_self": "It pollinates itself, and no distance is known to be needed.",
-    "isolation_cage": "A cage keeps other pollen out, if pollinators are brought in and none "
-    "escape.",
+    "isolation_cage": (
+        "A cage keeps other pollen out, if pollinators are brought in and none escape."
+    ),
     "isolation_bag": "Bagged flowers keep other pollen out, if seed is saved from them alone.",
     "isolation_hand_pollination": (
         "Flowers closed and pollinated by hand keep other pollen out, if seed is saved from "
@@ -123,29 +122,28 @@ ENGLISH: dict[str, str] = {
         "No distance is known for this species, and no other planting of it is known."
     ),
     "isolation_no_distance": (
-        "No distance is known for this species; {neighbour} is {distance_m:g} m away and may "
-        "cross with it."
+        "No distance is known for this species; {neighbour} is {distance_m:.9g} m away and "
+        "may cross with it."
     ),
     "isolation_too_close": (
-        "{neighbour} is {distance_m:g} m away, and {required_m:g} m are needed: "
-        "{shortfall_m:g} m short."
+        "{neighbour} is {distance_m:.9g} m away, and {required_m:.9g} m are needed: "
+        "{shortfall_m:.9g} m short."
     ),
     "isolation_flowering_unknown": (
-        "{neighbour} is {distance_m:g} m away, {shortfall_m:g} m short of {required_m:g} m, "
-        "and nobody has "
-        "noted whether the two flower together."
+        "{neighbour} is {distance_m:.9g} m away, {shortfall_m:.9g} m short of "
+        "{required_m:.9g} m, and nobody has noted whether the two flower together."
     ),
     "isolation_unrecorded": (
-        "Nobody noted how this planting was isolated; no other is known within {required_m:g} "
-        "m."
+        "Nobody noted how this planting was isolated; no other is known within "
+        "{required_m:.9g} m."
     ),
     "isolation_none_known": (
-        "No other planting of this species is known; {required_m:g} m are needed. "
-        "Gardens that the library does not know may hold one."
+        "No other planting of this species is known; {required_m:.9g} m are needed. Gardens "
+        "that the library does not know may hold one."
     ),
     "isolation_far_enough": (
-        "The nearest other planting known, {neighbour}, is {distance_m:g} m away; "
-        "{required_m:g} m are needed."
+        "The nearest other planting known, {neighbour}, is {distance_m:.9g} m away; "
+        "{required_m:.9g} m are needed."
     ),
 }
 

@@ -24,8 +24,9 @@ FROST_FREE = GardenSeason(None, None)
 
 DAYS = st.dates(date(1900, 1, 1), date(2200, 12, 31))
 MONTH_DAYS = st.dates(date(2024, 1, 1), date(2024, 12, 31)).map(MonthDay.of)
+FROSTS = st.lists(MONTH_DAYS, min_size=2, max_size=2, unique=True)
 GARDENS = st.one_of(
-    st.none(), st.just(FROST_FREE), st.builds(GardenSeason, MONTH_DAYS, MONTH_DAYS)
+    st.none(), st.just(FROST_FREE), FROSTS.map(lambda frosts: GardenSeason(*frosts))
 )
 
 
@@ -84,6 +85,11 @@ def test_one_frost_without_the_other_is_refused_and_is_not_a_known_season():
     assert (
         GardenSeason.known(last_spring_frost=MonthDay(5, 15), first_autumn_frost=None) is None
     )
+
+
+def test_a_season_that_ends_as_it_begins_is_refused():
+    with pytest.raises(ValueError, match="cannot fall on the same day"):
+        GardenSeason(MonthDay(5, 15), MonthDay(5, 15))
 
 
 def test_a_season_is_read_from_text():

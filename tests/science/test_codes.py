@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from library.science.codes import (
+    MISTYPED,
     MistypedCode,
     kind_of_code,
     lot_number,
@@ -166,6 +167,20 @@ def test_a_refusal_says_what_is_wrong_and_what_would_be_right(typed, sentence):
         normalise_code(typed)
 
     assert str(refusal.value) == sentence
+
+
+def test_a_refusal_carries_its_key_and_inputs_for_other_languages():
+    with pytest.raises(MistypedCode) as refusal:
+        normalise_code("p00412-2")
+
+    assert refusal.value.key == "code_too_short"
+    assert refusal.value.inputs["typed"] == "p00412-2"
+    assert MISTYPED[refusal.value.key].format(**refusal.value.inputs) == str(refusal.value)
+
+
+def test_a_letter_alone_is_too_short():
+    with pytest.raises(MistypedCode, match="“L” is too short"):
+        normalise_code("L")
 
 
 def test_a_long_text_is_not_repeated_in_full():

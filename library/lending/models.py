@@ -6,6 +6,7 @@ from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
@@ -88,6 +89,9 @@ class Deposit(models.Model):
     origin_region = models.CharField(max_length=120, blank=True)
     origin_story = models.TextField(blank=True, max_length=8000)
     source_name = models.CharField(max_length=120, blank=True)
+    may_be_named = models.BooleanField(
+        _("the lot's page may name me as the giver"), default=False
+    )
     growing = models.JSONField(default=dict, blank=True)
     proposed_at = models.DateTimeField(default=timezone.now)
     decided_at = models.DateTimeField(null=True, blank=True)
@@ -118,10 +122,32 @@ class Deposit(models.Model):
                 | (~Q(new_variety_name="") & Q(crop__isnull=False)),
                 name="deposit_says_what_it_is",
             ),
+            models.CheckConstraint(
+                condition=~Q(state="declined") | ~Q(decision_note=""),
+                name="deposit_declined_has_a_reason",
+            ),
+        ]
+        indexes = [
+            # What waits at the desk.
+            models.Index(
+                fields=["proposed_at"], condition=Q(state="proposed"), name="deposit_waiting"
+            ),
         ]
 
     def __str__(self) -> str:
         return f"deposit {self.pk}"
+
+    def get_absolute_url(self) -> str:
+        return reverse("deposit", args=[self.pk])
+
+    @property
+    def what(self) -> str:
+        """The name of what is brought: a variety's, or the new one's."""
+        return self.variety.name if self.variety else self.new_variety_name
+
+    @property
+    def is_waiting(self) -> bool:
+        return self.state == self.State.PROPOSED
 
 
 class Return(models.Model):
@@ -181,10 +207,29 @@ class Return(models.Model):
                 | (~Q(state="received") & Q(lot=None)),
                 name="return_received_has_a_lot",
             ),
+            models.CheckConstraint(
+                condition=Q(plants_stood=None)
+                | Q(plants_gave_seed=None)
+                | Q(plants_gave_seed__lte=F("plants_stood")),
+                name="return_no_more_gave_seed_than_stood",
+            ),
+        ]
+        indexes = [
+            # What waits at the desk.
+            models.Index(
+                fields=["announced_at"], condition=Q(state="announced"), name="return_waiting"
+            ),
         ]
 
     def __str__(self) -> str:
         return f"return {self.pk}"
+
+    def get_absolute_url(self) -> str:
+        return reverse("return", args=[self.pk])
+
+    @property
+    def is_waiting(self) -> bool:
+        return self.state == self.State.ANNOUNCED
 
 
 class Loan(models.Model):
@@ -233,6 +278,14 @@ class Loan(models.Model):
             models.CheckConstraint(
                 condition=Q(due_on__gte=F("lent_on")), name="loan_due_not_before_lent"
             ),
+            models.CheckConstraint(
+                condition=Q(handed_over_on=None) | Q(handed_over_on__gte=F("lent_on")),
+                name="loan_not_handed_over_before_lent",
+            ),
+            models.CheckConstraint(
+                condition=Q(closed_on=None) | Q(closed_on__gte=F("lent_on")),
+                name="loan_not_closed_before_lent",
+            ),
         ]
         indexes = [
             # What is due, and what a member has out.
@@ -245,9 +298,51 @@ class Loan(models.Model):
     def __str__(self) -> str:
         return f"loan {self.pk}"
 
+    def get_absolute_url(self) -> str:
+        return reverse("loan", args=[self.pk])
+
     @property
     def is_open(self) -> bool:
         return self.closed_on is None
+
+    @property
+    def is_collected(self) -> bool:
+        return self.handed_over_on is not None
+
+
+class LoanEvent(models.Model):
+    """What happened to a loan after it was made: who, when, what and why. Only ever added."""
+
+    class What(models.TextChoices):
+        LENT = "lent", _("lent")
+        HANDED_OVER = "handed_over", _("handed over")
+        DUE_DATE_CHANGED = "due_date_changed", _("due date changed")
+        GARDEN_CHANGED = "garden_changed", _("garden changed")
+        PART_RETURNED = "part_returned", _("part of the seed returned")
+        CLOSED = "closed", _("closed")
+
+    loan = models.ForeignKey(Loan, on_delete=models.CASCADE, related_name="events")
+    what = models.CharField(max_length=20, choices=What)
+    on = models.DateField()
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+"
+    )
+    was_due_on = models.DateField(null=True, blank=True)
+    now_due_on = models.DateField(null=True, blank=True)
+    why = models.CharField(max_length=2000, blank=True)
+    recorded_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(what="due_date_changed") | ~Q(why=""),
+                name="loan_extension_has_a_reason",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.what} {self.loan_id}"
 
 
 class ReturnedLoan(models.Model):

@@ -1,0 +1,58 @@
+"""What people do at the desk and from home: each function is one transaction."""
+
+from __future__ import annotations
+
+from library.lending.services.deposits import (
+    Packing,
+    decline_deposit,
+    deposit_at_desk,
+    propose_deposit,
+    receive_deposit,
+    withdraw_deposit,
+)
+from library.lending.services.guidance import LoanGuidance, cautions_of, guidance_for
+from library.lending.services.loans import (
+    cancel_uncollected,
+    change_garden,
+    close_loan,
+    extend_loan,
+    hand_over,
+    lend_packet,
+    take_back_unopened,
+)
+from library.lending.services.reserve import Reserve, reserve_of
+from library.lending.services.returns import (
+    announce_return,
+    receive_return,
+    return_at_desk,
+    segregating_lines,
+    withdraw_return,
+)
+from library.lending.services.rules import change_lending_rules
+
+__all__ = [
+    "LoanGuidance",
+    "Packing",
+    "Reserve",
+    "announce_return",
+    "cancel_uncollected",
+    "cautions_of",
+    "change_garden",
+    "change_lending_rules",
+    "close_loan",
+    "decline_deposit",
+    "deposit_at_desk",
+    "extend_loan",
+    "guidance_for",
+    "hand_over",
+    "lend_packet",
+    "propose_deposit",
+    "receive_deposit",
+    "receive_return",
+    "reserve_of",
+    "return_at_desk",
+    "segregating_lines",
+    "take_back_unopened",
+    "withdraw_deposit",
+    "withdraw_return",
+]

@@ -1,0 +1,213 @@
+"""What may not be lent of a variety, because the library would regrow from it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+from django.db.models import OuterRef, Q, Subquery, Sum
+from django.utils.translation import gettext as _
+
+from library.catalogue.models import BreedingStatus, Pollination, SpeciesFigure, Variety
+from library.germination.models import BenchRules, GerminationTest, Replicate
+from library.lending.models import LendingRules
+from library.science.sowing import reserve_seeds
+from library.stock.models import Lot, Packet
+
+Figures = dict[str, SpeciesFigure]
+
+CONFIDENCE = 0.95
+LEAST_GERMINATION = 0.05  # below it no sensible number of seeds is a reserve
+ROUNDING = 1e-9
+RULE_OF_THUMB = (
+    "Growing for Market, An introduction to growing seed for yourself or for sale: about 20 "
+    "plants for inbreeders, 100 for outbreeders"
+)
+COMMON_PRACTICE = "common practice, no source"
+# Plants that keep a variety, where its species has no figure of its own.
+ASSUMED_POPULATION = {
+    Pollination.SELF: (20, RULE_OF_THUMB),
+    Pollination.MOSTLY_SELF: (20, RULE_OF_THUMB),
+    Pollination.INSECT: (100, RULE_OF_THUMB),
+    Pollination.WIND: (100, RULE_OF_THUMB),
+    Pollination.CLONAL: (5, COMMON_PRACTICE),
+}
+
+
+@dataclass(frozen=True)
+class Germination:
+    """The share of seed that is expected to sprout, and where that is from."""
+
+    share: float
+    source: str
+    lot_number: str = ""
+
+    @property
+    def is_tested(self) -> bool:
+        return bool(self.lot_number)
+
+
+@dataclass(frozen=True)
+class Population:
+    """Plants that keep the variety, and who says so."""
+
+    plants: int
+    source: str
+    how: str
+
+
+@dataclass(frozen=True)
+class LotOnHand:
+    """A lot's seeds, and what they are worth in seeds as good as the best."""
+
+    number: str
+    seeds: int
+    germination: float
+    worth: int
+
+
+@dataclass(frozen=True)
+class Reserve:
+    """Seeds that must stay, seeds there are (in seeds as good as the best), and the rest."""
+
+    seeds: int
+    have: int
+    lots: tuple[LotOnHand, ...] = ()
+    inputs: dict = field(default_factory=dict)
+    germination: Germination = Germination(1.0, "")
+    shares: dict[int, float] = field(default_factory=dict)
+
+    @property
+    def lendable(self) -> int:
+        return max(0, self.have - self.seeds)
+
+    def cost_of(self, packet: Packet) -> int:
+        """What lending the packet takes from ``have``: nothing, if its lot is withheld."""
+        part = _part(self.shares.get(packet.lot_id, 0.0), self.germination.share)
+        return math.ceil(packet.seeds * part - ROUNDING)
+
+    def allows(self, packet: Packet) -> bool:
+        return self.seeds == 0 or self.cost_of(packet) <= self.lendable
+
+
+def reserve_of(variety: Variety) -> Reserve:
+    """The reserve of a variety and what of its seed may be lent.
+
+    Each kept sowing has so many seeds that the smallest population that keeps the variety
+    stands with 95 % confidence at the best known germination. Lots that are known to sprout
+    worse count for less, in proportion; withheld lots count for nothing. An F1 hybrid cannot
+    be regrown from its own seed, so it has no reserve.
+    """
+    sowings = LendingRules.current().reserve_sowings
+    if variety.breeding_status == BreedingStatus.F1:
+        sowings = 0
+    figures = figures_of(variety)
+    lots, germination, shares = _on_hand(variety, figures)
+    population = population_of(variety, figures)
+    kept = 0
+    if sowings:
+        kept = reserve_seeds(
+            min_population=population.plants,
+            germination=max(germination.share, LEAST_GERMINATION),
+            confidence=CONFIDENCE,
+            sowings=sowings,
+        )
+    return Reserve(
+        seeds=kept,
+        have=sum(lot.worth for lot in lots),
+        lots=lots,
+        inputs=_inputs(population, germination, sowings),
+        germination=germination,
+        shares=shares,
+    )
+
+
+def figures_of(variety: Variety) -> Figures:
+    """The figures of the variety's species, by quantity."""
+    figures = SpeciesFigure.objects.filter(species_id=variety.crop.species_id)
+    return {figure.quantity: figure for figure in figures if figure.number is not None}
+
+
+def population_of(variety: Variety, figures: Figures) -> Population:
+    """The plants that keep a variety: its own figure, its species', else a rule of thumb."""
+    if variety.min_population:
+        return Population(variety.min_population, _("the variety's card"), "")
+    figure = figures.get(SpeciesFigure.Quantity.MIN_POPULATION)
+    if figure is not None and figure.number >= 1:
+        return Population(math.ceil(figure.number), figure.source, figure.how)
+    plants, source = ASSUMED_POPULATION[Pollination(variety.crop.species.pollination)]
+    return Population(plants, source, SpeciesFigure.How.COMMON_PRACTICE)
+
+
+def assumed_germination(figures: Figures) -> Germination:
+    """What is taken for seed that nobody tested: the federal minimum, else our own standard."""
+    figure = figures.get(SpeciesFigure.Quantity.FEDERAL_MIN_PERCENT)
+    if figure is not None and figure.number > 0:
+        return Germination(float(figure.number) / 100, figure.source)
+    percent = BenchRules.current().standard_percent
+    return Germination(percent / 100, _("the library's own standard, as no lot was tested"))
+
+
+def _on_hand(
+    variety: Variety, figures: Figures
+) -> tuple[tuple[LotOnHand, ...], Germination, dict[int, float]]:
+    rows = _tested_lots(variety)
+    assumed = assumed_germination(figures)
+    tested = {lot.pk: lot.normal / lot.tested for lot in rows if lot.tested}
+    shares = {lot.pk: tested.get(lot.pk, assumed.share) for lot in rows}
+    best = assumed
+    if tested:
+        pk = max(tested, key=lambda key: tested[key])
+        number = next(lot.number for lot in rows if lot.pk == pk)
+        best = Germination(tested[pk], _("test of lot %(lot)s") % {"lot": number}, number)
+    on_hand = tuple(
+        LotOnHand(
+            lot.number,
+            lot.balance,
+            shares[lot.pk],
+            _worth(lot.balance, shares[lot.pk], best.share),
+        )
+        for lot in rows
+    )
+    return on_hand, best, shares
+
+
+def _tested_lots(variety: Variety) -> list:
+    """The variety's lots with seed left, each with the sums of its latest closed test."""
+    latest = (
+        GerminationTest.objects.closed()
+        .filter(lot=OuterRef("pk"))
+        .order_by("-closed_on", "-pk")
+        .values("pk")[:1]
+    )
+    of_latest = Replicate.objects.filter(test=OuterRef("latest_test")).values("test")
+    return list(
+        Lot.objects.filter(variety=variety, withheld_reason="")
+        .filter(Q(loose__gt=0) | Q(packed__gt=0))
+        .annotate(latest_test=Subquery(latest))
+        .annotate(
+            normal=Subquery(of_latest.annotate(sum=Sum("normal")).values("sum")),
+            tested=Subquery(of_latest.annotate(sum=Sum("seeds")).values("sum")),
+        )
+        .order_by("pk")
+    )
+
+
+def _worth(seeds: int, share: float, best: float) -> int:
+    """Seeds in seeds as good as the best, rounded down."""
+    return math.floor(seeds * _part(share, best) + ROUNDING)
+
+
+def _part(share: float, best: float) -> float:
+    return 1.0 if best <= 0 else min(1.0, share / best)
+
+
+def _inputs(population: Population, germination: Germination, sowings: int) -> dict:
+    return {
+        "plants": population.plants,
+        "plants_source": str(population.source),
+        "germination_percent": round(germination.share * 100),
+        "germination_source": str(germination.source),
+        "sowings": sowings,
+        "confidence": CONFIDENCE,
+    }

@@ -1,0 +1,63 @@
+"""A garden's frost dates, the crop's life cycle, and the day a loan is due."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from accounts.models import Community, Garden, Member
+from library.catalogue.models import Variety
+from library.lending.models import LendingRules
+from library.science import calendar
+from library.science.calendar import DueDate, GardenSeason, LifeCycle, MonthDay
+
+THEIR_GARDEN, THE_COMMUNITY, NOBODY = "garden", "community", "unknown"
+
+
+def garden_of(member: Member, chosen: Garden | None) -> Garden | None:
+    """The garden that was chosen, else the member's default one."""
+    if chosen is not None:
+        return chosen
+    return member.gardens.filter(is_default=True).first()
+
+
+def season_of(garden: Garden | None) -> tuple[GardenSeason | None, str]:
+    """The season of a garden, else the community's; and whose frost dates they are."""
+    for place, whose in ((garden, THEIR_GARDEN), (Community.current(), THE_COMMUNITY)):
+        season = _season(place)
+        if season is not None:
+            return season, whose
+    return None, NOBODY
+
+
+def due_date(*, variety: Variety, garden: Garden | None, on: dt.date) -> DueDate:
+    """When seed of a packet lent on ``on`` is due, by the crop's life cycle."""
+    season, _whose = season_of(garden)
+    return calendar.loan_due(
+        lent_on=on,
+        life_cycle=LifeCycle(variety.crop.life_cycle),
+        garden=season,
+        days_to_maturity=days_to_maturity(variety),
+        grace_days=LendingRules.current().grace_days,
+    )
+
+
+def days_to_maturity(variety: Variety) -> int | None:
+    """The card's figure, at most what the calendar takes (400 days)."""
+    days = variety.days_to_maturity
+    return None if days is None else min(days, 400)
+
+
+def _season(place: Garden | Community | None) -> GardenSeason | None:
+    if place is None:
+        return None
+    try:
+        return GardenSeason.known(
+            last_spring_frost=_month_day(place.last_spring_frost),
+            first_autumn_frost=_month_day(place.first_autumn_frost),
+        )
+    except ValueError:  # both on one day: as good as not known
+        return None
+
+
+def _month_day(text: str) -> MonthDay | None:
+    return MonthDay.parse(text) if text else None

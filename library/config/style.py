@@ -48,6 +48,10 @@ class StylePage(TemplateView):
             ),
             filter_form=SampleFilter(prefix="filter"),
             page_obj=page,
+            why_rule=_(
+                "A third of the time this lot is reckoned to need to fall to 85 % of what "
+                "it first was, and never later than ten years."
+            ),
             why_inputs=[
                 (_("Storage"), _("jar, 8 °C"), _("as recorded")),
                 (_("First test"), "94 %", "200 seeds"),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
@@ -10,6 +12,7 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from library.germination.querysets import GerminationTestQuerySet, TestDateQuerySet
+from library.germination.reasons import rows_for, sentence_for
 from library.stock.models import Lot
 
 
@@ -136,3 +139,13 @@ class TestDate(models.Model):
 
     def __str__(self) -> str:
         return f"{self.kind} {self.due_on}"
+
+    @property
+    def why(self) -> str:
+        """Why that day, in words."""
+        return sentence_for(self.rule, self.inputs)
+
+    @property
+    def why_inputs(self) -> list[tuple[str, Any]]:
+        """What the rule was given, as labelled rows."""
+        return rows_for(self.inputs)

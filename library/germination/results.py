@@ -1,0 +1,127 @@
+"""What a closed test says."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from django.utils.translation import gettext as _
+
+from library.catalogue.models import CountedAs, SpeciesFigure
+from library.germination.models import BenchRules, GerminationTest, Replicate
+from library.science.germination import exact_interval, percent, replicates_agree
+from library.stock.models import Lot
+
+Quantity = SpeciesFigure.Quantity
+
+
+@dataclass(frozen=True)
+class TestResult:
+    """A test's percentage, how sure it is, and what it is held against.
+
+    ``low`` and ``high`` are the exact 95 % interval, in percent. ``federal_min`` is the federal
+    minimum where there is one, else a state's, with the figure it came from; it counts hard
+    seed as germinated (7 CFR 201.31; from memory), the library's standard does not.
+    ``replicates_agree`` is None where they cannot be compared: one dish, or dishes of
+    different size.
+    """
+
+    germinated: int
+    sown: int
+    percent: int
+    percent_with_hard: int
+    low: float
+    high: float
+    library_standard: int
+    federal_min: int | None = None
+    minimum: SpeciesFigure | None = None
+    replicates_agree: bool | None = None
+    range_percent: float | None = None
+    tolerated_range: float | None = None
+
+    __test__ = False  # not a test class, whatever its name says to pytest
+
+    @property
+    def exact_percent(self) -> float:
+        return self.germinated * 100 / self.sown
+
+    @property
+    def meets_federal(self) -> bool | None:
+        return None if self.federal_min is None else self.percent_with_hard >= self.federal_min
+
+    @property
+    def meets_standard(self) -> bool:
+        return self.percent >= self.library_standard
+
+    @property
+    def sure(self) -> bool:
+        """Whether the whole interval lies on one side of the library's standard."""
+        return self.low >= self.library_standard or self.high < self.library_standard
+
+    @property
+    def agreement_sentence(self) -> str:
+        """Whether the dishes agree, in words."""
+        if self.replicates_agree is None:
+            return _("One dish, or dishes of different size: nothing to compare.")
+        numbers = {"range": f"{self.range_percent:g}", "most": f"{self.tolerated_range:g}"}
+        if self.replicates_agree:
+            return (
+                _("The dishes agree: %(range)s points apart, %(most)s are tolerated.") % numbers
+            )
+        return (
+            _(
+                "The dishes differ too much: %(range)s points apart, %(most)s are tolerated. "
+                "Test again."
+            )
+            % numbers
+        )
+
+
+def result_of(test: GerminationTest, *, rules: BenchRules | None = None) -> TestResult | None:
+    """The result of a test whose dishes were counted; None while it runs.
+
+    Give ``rules`` when asking about many tests; prefetch ``replicates`` and the lot's figures.
+    """
+    dishes = list(test.replicates.all())
+    if test.closed_on is None or not dishes:
+        return None
+    normal, sown = sum(d.normal for d in dishes), sum(d.seeds for d in dishes)
+    low, high = exact_interval(normal, sown)
+    minimum = minimum_of(test.lot)
+    return TestResult(
+        germinated=normal,
+        sown=sown,
+        percent=percent(normal, sown),
+        percent_with_hard=percent(normal + sum(d.hard for d in dishes), sown),
+        low=100 * low,
+        high=100 * high,
+        library_standard=(rules or BenchRules.current()).standard_percent,
+        federal_min=int(minimum.number) if minimum else None,
+        minimum=minimum,
+        **_agreement(dishes),
+    )
+
+
+def _agreement(dishes: list[Replicate]) -> dict[str, bool | float]:
+    if len(dishes) < 2 or len({dish.seeds for dish in dishes}) > 1:
+        return {}
+    check = replicates_agree([dish.normal for dish in dishes], dishes[0].seeds)
+    return {
+        "replicates_agree": check.agree,
+        "range_percent": check.range_percent,
+        "tolerated_range": check.tolerated_percent,
+    }
+
+
+def minimum_of(lot: Lot) -> SpeciesFigure | None:
+    """The federal minimum germination, else a state's; none for tubers, cloves and slips."""
+    if lot.counted_as != CountedAs.SEED:
+        return None
+    figures = figures_of(lot)
+    return figures.get(Quantity.FEDERAL_MIN_PERCENT) or figures.get(Quantity.STATE_MIN_PERCENT)
+
+
+def figures_of(lot: Lot) -> dict[str, SpeciesFigure]:
+    """The figures of the lot's species that are numbers or words, by what they tell."""
+    figures: Iterable[SpeciesFigure] = lot.variety.crop.species.figures.all()
+    return {figure.quantity: figure for figure in figures}

@@ -1,0 +1,23 @@
+"""Lots and where they came from, packets, storage places, and the seed ledger."""
+
+from library.stock.models.growing import Growing, Isolation, LotAmendment
+from library.stock.models.ledger import Movement, Packet
+from library.stock.models.lots import Keeping, Lot, LotParent, NumberSeries, Origin
+from library.stock.models.places import StoragePlace
+from library.stock.models.stocktaking import StockTake, StockTakeLine
+
+__all__ = [
+    "Growing",
+    "Isolation",
+    "Keeping",
+    "Lot",
+    "LotAmendment",
+    "LotParent",
+    "Movement",
+    "NumberSeries",
+    "Origin",
+    "Packet",
+    "StockTake",
+    "StockTakeLine",
+    "StoragePlace",
+]

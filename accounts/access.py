@@ -11,7 +11,7 @@ from django.http import Http404
 from rest_framework.permissions import SAFE_METHODS, BasePermission
 
 from accounts.models import Community
-from accounts.roles import BORROW, COORDINATE, SERVE_DESK
+from accounts.roles import ADMINISTER, BORROW, COORDINATE, SERVE_DESK
 
 
 class PermissionPage(AccessMixin):
@@ -37,6 +37,10 @@ class DeskPage(PermissionPage):
 
 class CoordinatorPage(PermissionPage):
     needs = COORDINATE
+
+
+class AdministratorPage(PermissionPage):
+    needs = ADMINISTER
 
 
 class SignedInPage(AccessMixin):

@@ -1,17 +1,64 @@
-"""Tokens for scripts, and the gardens endpoint."""
+"""The API about people: one's own gardens, and oneself."""
 
 from __future__ import annotations
 
-from knox.auth import TokenAuthentication as KnoxAuthentication
-from rest_framework.exceptions import AuthenticationFailed
+from drf_spectacular.utils import extend_schema
+from rest_framework import status
+from rest_framework.permissions import IsAuthenticated
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+from rest_framework.viewsets import ModelViewSet
+
+from accounts import services
+from accounts.access import IsMember
+from accounts.filters import GardenFilter
+from accounts.idempotency import IdempotentMixin
+from accounts.models import Garden
+from accounts.serializers import GardenSerializer, MeSerializer
 
 
-class TokenAuthentication(KnoxAuthentication):
-    """``Authorization: Token …``; a header that is not text is refused, not an error."""
+class GardenViewSet(IdempotentMixin, ModelViewSet):
+    """One's own gardens. Coordinators read every garden; nobody else learns of another's."""
 
-    def authenticate_credentials(self, token: bytes):
-        try:
-            token.decode("ascii")
-        except UnicodeDecodeError as error:
-            raise AuthenticationFailed("Invalid token.") from error
-        return super().authenticate_credentials(token)
+    queryset = Garden.objects.none()
+    serializer_class = GardenSerializer
+    permission_classes = [IsMember]
+    filterset_class = GardenFilter
+    http_method_names = ["get", "post", "patch", "delete", "head", "options"]
+
+    def get_queryset(self):
+        gardens = Garden.objects.visible_to(self.request.user)
+        return gardens.select_related("member").order_by("pk")
+
+    def perform_create(self, serializer: GardenSerializer) -> None:
+        member = self.request.user
+        serializer.instance = services.add_garden(
+            member=member, by=member, **serializer.validated_data
+        )
+
+    def perform_update(self, serializer: GardenSerializer) -> None:
+        serializer.instance = services.edit_garden(
+            garden=serializer.instance, by=self.request.user, **serializer.validated_data
+        )
+
+    def perform_destroy(self, instance: Garden) -> None:
+        services.remove_garden(garden=instance, by=self.request.user)
+
+
+class MeView(APIView):
+    """Who is asking, what they may do, and what they prefer."""
+
+    permission_classes = [IsAuthenticated]
+    serializer_class = MeSerializer
+
+    @extend_schema(responses=MeSerializer)
+    def get(self, request: Request) -> Response:
+        return Response(MeSerializer(request.user).data)
+
+    @extend_schema(request=MeSerializer(partial=True), responses=MeSerializer)
+    def patch(self, request: Request) -> Response:
+        asked = MeSerializer(data=request.data, partial=True)
+        asked.is_valid(raise_exception=True)
+        member = services.save_preferences(member=request.user, **asked.validated_data)
+        return Response(MeSerializer(member).data, status=status.HTTP_200_OK)

@@ -1,19 +1,25 @@
-"""Roles as Django permissions."""
+"""Signing in by email, and roles as Django permissions."""
 
 from __future__ import annotations
 
-from django.contrib.auth.backends import BaseBackend
+from allauth.account.auth_backends import AuthenticationBackend
 
 from accounts.roles import PERMISSIONS_OF
 
 
-class RoleBackend(BaseBackend):
-    """Gives an approved member the permissions of their role, and nobody else any."""
+class RoleBackend(AuthenticationBackend):
+    """Gives an approved member the permissions of their role, and nobody else any.
+
+    It is the only backend: groups and single permissions are not used, and not looked up.
+    """
 
     def get_user_permissions(self, user_obj, obj=None) -> set[str]:
         if obj is not None or not getattr(user_obj, "is_approved", False):
             return set()
         return set(PERMISSIONS_OF[user_obj.role])
+
+    def get_group_permissions(self, user_obj, obj=None) -> set[str]:
+        return set()
 
     def get_all_permissions(self, user_obj, obj=None) -> set[str]:
         return self.get_user_permissions(user_obj, obj)

@@ -1,4 +1,4 @@
-"""Each person's own time zone and language."""
+"""Each person's own time zone and language, and one reading of the community's row."""
 
 from __future__ import annotations
 
@@ -7,7 +7,8 @@ import zoneinfo
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone, translation
 
-from accounts.models import Community
+from accounts.current import one_reading
+from accounts.models import Community, Member
 
 
 class MemberPreferences:
@@ -19,10 +20,19 @@ class MemberPreferences:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         if request.path.startswith("/static/"):
             return self.get_response(request)
-        member = request.user if request.user.is_authenticated else None
-        zone = (member and member.time_zone) or Community.current().time_zone
-        if member and member.language:
-            translation.activate(member.language)
-            request.LANGUAGE_CODE = translation.get_language()
-        with timezone.override(zoneinfo.ZoneInfo(zone)):
-            return self.get_response(request)
+        with one_reading():
+            member = request.user if request.user.is_authenticated else None
+            if member and member.language:
+                translation.activate(member.language)
+                request.LANGUAGE_CODE = translation.get_language()
+            with timezone.override(zone_of(member)):
+                return self.get_response(request)
+
+
+def zone_of(member: Member | None) -> zoneinfo.ZoneInfo:
+    """The member's zone, else the community's, else UTC (a zone can leave the tables)."""
+    name = (member and member.time_zone) or Community.current().time_zone
+    try:
+        return zoneinfo.ZoneInfo(name)
+    except (zoneinfo.ZoneInfoNotFoundError, ValueError):
+        return zoneinfo.ZoneInfo("UTC")

@@ -25,9 +25,13 @@ class MemberQuerySet(models.QuerySet):
         """
         return self.with_confirmed_email().filter(is_active=True, membership="applied")
 
-    def with_confirmed_email(self):
+    def telling_confirmed(self):
+        """Each with ``email_is_confirmed``."""
         confirmed = EmailAddress.objects.filter(user=OuterRef("pk"), verified=True)
-        return self.filter(Exists(confirmed))
+        return self.annotate(email_is_confirmed=Exists(confirmed))
+
+    def with_confirmed_email(self):
+        return self.telling_confirmed().filter(email_is_confirmed=True)
 
     def administrators(self):
         return self.active().filter(role__in=roles_with(ADMINISTER))

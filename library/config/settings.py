@@ -123,11 +123,7 @@ CELERY_TIMEZONE = "UTC"
 
 # People ---------------------------------------------------------------------------------
 AUTH_USER_MODEL = "accounts.Member"
-AUTHENTICATION_BACKENDS = [
-    "accounts.backends.RoleBackend",
-    "django.contrib.auth.backends.ModelBackend",
-    "allauth.account.auth_backends.AuthenticationBackend",
-]
+AUTHENTICATION_BACKENDS = ["accounts.backends.RoleBackend"]
 AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
     {
@@ -146,9 +142,25 @@ ACCOUNT_USER_MODEL_USERNAME_FIELD = None
 ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*", "password2*"]
 ACCOUNT_UNIQUE_EMAIL = True
 ACCOUNT_EMAIL_VERIFICATION = "mandatory"
+ACCOUNT_PREVENT_ENUMERATION = True
+ACCOUNT_LOGIN_ON_EMAIL_CONFIRMATION = True  # only in the browser that signed up
+ACCOUNT_CHANGE_EMAIL = True  # one address each; the old one stays until the new is confirmed
+ACCOUNT_REAUTHENTICATION_REQUIRED = True  # a new email or factor needs the password again
+ACCOUNT_EMAIL_NOTIFICATIONS = True  # "your password was changed"
 ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
 ACCOUNT_DEFAULT_HTTP_PROTOCOL = "https" if SERVED_OVER_TLS else "http"
 MFA_TOTP_ISSUER = "Sowback"
+MFA_TOTP_TOLERANCE = 1  # clocks of phones are a little off
+# Sign-in is rate-limited by address (allauth's limits); behind a proxy, by the one it names.
+ALLAUTH_TRUSTED_PROXY_COUNT = 1 if env.bool("SOWBACK_BEHIND_PROXY", default=False) else 0
+# The limits are counted in the cache, which several web processes must share.
+CACHES = {
+    "default": (
+        {"BACKEND": "django.core.cache.backends.redis.RedisCache", "LOCATION": REDIS_URL}
+        if REDIS_URL
+        else {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}
+    )
+}
 
 # Language and time ----------------------------------------------------------------------
 LANGUAGE_CODE = "en"
@@ -209,7 +221,7 @@ DEFAULT_FROM_EMAIL = env.str("SOWBACK_MAIL_FROM", default="Seed library <library
 # API ------------------------------------------------------------------------------------
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": [
-        "accounts.api.TokenAuthentication",
+        "accounts.authentication.TokenAuthentication",
         "rest_framework.authentication.SessionAuthentication",
     ],
     "DEFAULT_PERMISSION_CLASSES": ["accounts.access.IsMemberOrReadOnly"],

@@ -1,0 +1,37 @@
+"""The library's own settings."""
+
+from __future__ import annotations
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from accounts.current import let_go
+from accounts.models import Community, Member
+from accounts.roles import ADMINISTER
+from accounts.services.checks import clean, must_hold
+from library.errors import Refused
+
+FIELDS = frozenset(f.name for f in Community._meta.fields) - {"id"}
+
+
+@transaction.atomic
+def save_community(*, by: Member | None, **fields) -> Community:
+    """Save what is given; ``by`` is None for whoever runs the machine."""
+    if by is not None:
+        must_hold(by, ADMINISTER)
+    if not fields.keys() <= FIELDS:
+        wrong = sorted(fields.keys() - FIELDS)[0]
+        raise Refused(_("“%(field)s” is not a setting.") % {"field": wrong}, field=wrong)
+    Community.current()  # makes the row if it is missing
+    community = Community.objects.select_for_update().get(pk=1)
+    for field, value in fields.items():
+        setattr(community, field, value.strip() if isinstance(value, str) else value)
+    clean(community)
+    if bool(community.last_spring_frost) != bool(community.first_autumn_frost):
+        raise Refused(
+            _("Give both frost dates, or leave both empty where it never freezes."),
+            field="first_autumn_frost",
+        )
+    community.save()
+    let_go()
+    return community

@@ -1,0 +1,1 @@
+"""The pages about people: one's own account, the members, the community."""

@@ -1,0 +1,490 @@
+"""The pages about people: who may open them, what they do, what they say to bad input."""
+
+from __future__ import annotations
+
+import pytest
+from django.urls import reverse
+
+from accounts import services
+from accounts.models import ApiToken, Community, Garden, Invitation, Member, Membership
+from accounts.roles import Role
+
+OWN = ["account", "account-gardens", "account-garden-add", "account-tokens"]
+FOR_COORDINATORS = ["members", "member-invite"]
+GARDEN = {
+    "name": "by the beck",
+    "placed": "grid",
+    "latitude": "54.4609",
+    "longitude": "-3.0240",
+    "last_spring_frost": "05-10",
+    "first_autumn_frost": "10-05",
+    "area_m2": "80",
+}
+
+
+@pytest.fixture
+def garden(member):
+    return services.add_garden(member=member, by=member, **GARDEN)
+
+
+@pytest.fixture
+def as_member(client, member):
+    client.force_login(member)
+    return client
+
+
+@pytest.fixture
+def as_coordinator(client, coordinator):
+    client.force_login(coordinator)
+    return client
+
+
+@pytest.fixture
+def as_administrator(client, administrator):
+    client.force_login(administrator)
+    return client
+
+
+# Who may open what ----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", [*OWN, *FOR_COORDINATORS, "community", "account-leave"])
+def test_a_stranger_is_asked_to_sign_in_and_brought_back(client, db, name):
+    page = reverse(name)
+
+    response = client.get(page)
+
+    assert response.status_code == 302
+    assert response.url == f"{reverse('account_login')}?next={page}"
+
+
+@pytest.mark.parametrize("name", OWN)
+def test_a_member_opens_their_own_pages(as_member, name):
+    assert as_member.get(reverse(name)).status_code == 200
+
+
+@pytest.mark.parametrize("name", [*FOR_COORDINATORS, "community"])
+def test_to_a_member_the_coordinators_pages_are_not_there(as_member, name):
+    assert as_member.get(reverse(name)).status_code == 404
+
+
+@pytest.mark.parametrize(
+    "name", ["member", "member-approve", "member-decline", "member-role", "member-end"]
+)
+def test_to_a_member_another_members_page_is_not_there(as_member, other_member, name):
+    page = reverse(name, kwargs={"pk": other_member.pk})
+
+    assert as_member.get(page).status_code == 404
+    assert as_member.post(page, {"sure": "on", "role": "administrator"}).status_code == 404
+    other_member.refresh_from_db()
+    assert other_member.is_approved
+
+
+def test_a_coordinator_opens_the_members_but_not_the_settings_or_roles(as_coordinator, member):
+    assert as_coordinator.get(reverse("members")).status_code == 200
+    assert as_coordinator.get(reverse("member", args=[member.pk])).status_code == 200
+    assert as_coordinator.get(reverse("community")).status_code == 404
+    assert as_coordinator.get(reverse("member-role", args=[member.pk])).status_code == 404
+
+
+@pytest.mark.parametrize("name", ["account-gardens", "account-garden-add", "account-tokens"])
+def test_to_an_applicant_only_the_account_itself_is_open(client, applicant, name):
+    client.force_login(applicant)
+
+    assert client.get(reverse("account")).status_code == 200
+    assert client.get(reverse(name)).status_code == 404
+
+
+def test_an_applicant_reads_at_home_that_the_answer_is_to_come(client, applicant):
+    client.force_login(applicant)
+
+    for page in ("home", "account"):
+        assert (
+            "Your application waits for a coordinator."
+            in client.get(reverse(page)).content.decode()
+        )
+
+
+def test_a_declined_applicant_reads_why(client, applicant, coordinator):
+    services.decline(member=applicant, by=coordinator, note="We are full <this year>.")
+    client.force_login(applicant)
+
+    page = client.get(reverse("account")).content.decode()
+
+    assert "We are full &lt;this year&gt;." in page
+
+
+# Preferences ----------------------------------------------------------------------------
+
+CHOSEN = {"display_name": "jenny", "time_zone": "Europe/London", "language": "en"}
+
+
+def test_preferences_are_saved(as_member, member):
+    response = as_member.post(reverse("account"), {**CHOSEN, "wants_news": "on"})
+
+    member.refresh_from_db()
+    assert response.status_code == 302
+    assert (member.display_name, member.time_zone, member.language) == (
+        "jenny",
+        "Europe/London",
+        "en",
+    )
+    assert (member.wants_news, member.wants_reminders) == (True, False)
+
+
+@pytest.mark.parametrize(
+    "name", ["", "   ", "rook", "ROOK", "ＲＯＯＫ", "ro\u200bok", "gnat\u202egpj", "x" * 61]
+)
+def test_a_bad_name_is_refused_at_its_field_and_not_shown_as_taken(
+    as_member, member, other_member, name
+):
+    response = as_member.post(reverse("account"), {**CHOSEN, "display_name": name})
+
+    member.refresh_from_db()
+    assert response.status_code == 400
+    assert "display_name" in response.context["form"].errors
+    assert "<h1>wren</h1>" in response.content.decode()
+    assert member.display_name == "wren"
+
+
+@pytest.mark.parametrize(("field", "value"), [("time_zone", "Tarn/Hollow"), ("language", "xx")])
+def test_a_zone_or_language_that_is_none_is_refused(as_member, member, field, value):
+    response = as_member.post(reverse("account"), {**CHOSEN, field: value})
+
+    assert response.status_code == 400
+    assert list(response.context["form"].errors) == [field]
+
+
+# Gardens --------------------------------------------------------------------------------
+
+
+def test_a_garden_is_added_changed_and_removed(as_member, member):
+    as_member.post(reverse("account-garden-add"), GARDEN)
+    garden = Garden.objects.get()
+    as_member.post(
+        reverse("account-garden-edit", args=[garden.pk]), {**GARDEN, "name": "on the hill"}
+    )
+    garden.refresh_from_db()
+    listed = as_member.get(reverse("account-gardens")).content.decode()
+    asked = as_member.get(reverse("account-garden-remove", args=[garden.pk]))
+    as_member.post(reverse("account-garden-remove", args=[garden.pk]))
+
+    assert (garden.name, garden.is_default, garden.member) == ("on the hill", True, member)
+    assert "on the hill" in listed
+    assert asked.status_code == 200
+    assert Garden.objects.count() == 0
+
+
+@pytest.mark.parametrize(
+    ("change", "field"),
+    [
+        ({"latitude": "91"}, "latitude"),
+        ({"latitude": "north"}, "latitude"),
+        ({"latitude": "NaN"}, "latitude"),
+        ({"longitude": "180.1"}, "longitude"),
+        ({"longitude": ""}, "longitude"),
+        ({"latitude": ""}, "latitude"),
+        ({"last_spring_frost": "02-30"}, "last_spring_frost"),
+        ({"last_spring_frost": "10 May"}, "last_spring_frost"),
+        ({"first_autumn_frost": ""}, "first_autumn_frost"),
+        ({"area_m2": "-1"}, "area_m2"),
+        ({"area_m2": "1e12"}, "area_m2"),
+        ({"name": ""}, "name"),
+        ({"name": "x" * 81}, "name"),
+        ({"placed": "nowhere"}, "placed"),
+    ],
+)
+def test_a_garden_that_cannot_be_is_refused_at_its_field(as_member, change, field):
+    response = as_member.post(reverse("account-garden-add"), {**GARDEN, **change})
+
+    assert response.status_code == 400
+    assert list(response.context["form"].errors) == [field]
+    assert Garden.objects.count() == 0
+
+
+def test_a_garden_with_bad_input_is_left_as_it_was(as_member, garden):
+    page = reverse("account-garden-edit", args=[garden.pk])
+
+    response = as_member.post(page, {**GARDEN, "name": "other", "latitude": "91"})
+
+    garden.refresh_from_db()
+    assert response.status_code == 400
+    assert garden.name == "by the beck"
+
+
+@pytest.mark.parametrize("name", ["account-garden-edit", "account-garden-remove"])
+@pytest.mark.parametrize("who", ["other_member", "desk", "coordinator", "administrator"])
+def test_somebody_elses_garden_is_not_there(request, client, garden, name, who):
+    client.force_login(request.getfixturevalue(who))
+    page = reverse(name, args=[garden.pk])
+
+    assert client.get(page).status_code == 404
+    assert client.post(page, GARDEN).status_code == 404
+    assert Garden.objects.count() == 1
+
+
+# Tokens ---------------------------------------------------------------------------------
+
+
+def test_a_token_is_shown_once_works_and_is_revoked(as_member, member, api):
+    made = as_member.post(reverse("account-tokens"), {"name": "sheet"})
+    secret = made.context["secret"]
+    again = as_member.get(reverse("account-tokens")).content.decode()
+    headers = {"Authorization": f"Token {secret}"}
+    while_good = api.get("/api/me/", headers=headers)
+    as_member.post(
+        reverse("account-token-revoke", args=[member.auth_token_set.get().token_key])
+    )
+    afterwards = api.get("/api/me/", headers=headers)
+
+    assert secret in made.content.decode()
+    assert secret not in again
+    assert "sheet" in again
+    assert (while_good.status_code, afterwards.status_code) == (200, 401)
+
+
+def test_nobody_revokes_anothers_token(as_member, other_member):
+    token, _secret = services.make_token(member=other_member, name="sheet")
+
+    as_member.post(reverse("account-token-revoke", args=[token.token_key]))
+
+    assert ApiToken.objects.count() == 1
+
+
+@pytest.mark.parametrize("name", ["", "   ", "x" * 81])
+def test_a_token_needs_a_name_of_ordinary_length(as_member, name):
+    response = as_member.post(reverse("account-tokens"), {"name": name})
+
+    assert response.status_code == 400
+    assert ApiToken.objects.count() == 0
+
+
+def test_a_member_keeps_at_most_twenty_tokens(as_member, member):
+    for number in range(20):
+        services.make_token(member=member, name=f"script {number}")
+
+    response = as_member.post(reverse("account-tokens"), {"name": "one more"})
+
+    assert response.status_code == 400
+    assert ApiToken.objects.count() == 20
+
+
+# Leaving --------------------------------------------------------------------------------
+
+
+def test_a_member_leaves_and_is_signed_out(as_member, member):
+    response = as_member.post(reverse("account-leave"), {"sure": "on"}, follow=True)
+
+    member.refresh_from_db()
+    assert member.membership == Membership.LEFT
+    assert not response.wsgi_request.user.is_authenticated
+    assert "You have left." in response.content.decode()
+
+
+def test_nobody_leaves_without_saying_that_they_are_sure(as_member, member):
+    response = as_member.post(reverse("account-leave"), {})
+
+    member.refresh_from_db()
+    assert response.status_code == 400
+    assert member.is_approved
+
+
+def test_the_last_administrator_is_told_why_they_cannot_leave(as_administrator):
+    response = as_administrator.post(reverse("account-leave"), {"sure": "on"})
+
+    assert response.status_code == 400
+    assert "is the last administrator" in response.content.decode()
+
+
+def test_the_download_holds_ones_own_data_and_nobody_elses(as_member, member, garden, desk):
+    services.add_garden(member=desk, by=desk, name="elsewhere")
+
+    known = as_member.get(reverse("account-download")).json()
+
+    assert known["email"] == member.email
+    assert [g["name"] for g in known["gardens"]] == ["by the beck"]
+
+
+# Members --------------------------------------------------------------------------------
+
+
+def test_an_applicant_is_approved_from_the_list(as_coordinator, applicant):
+    listed = as_coordinator.get(reverse("members"))
+    response = as_coordinator.post(reverse("member-approve", args=[applicant.pk]))
+
+    applicant.refresh_from_db()
+    assert list(listed.context["waiting"]) == [applicant]
+    assert response.url == reverse("members")
+    assert applicant.is_approved
+
+
+def test_an_applicant_is_declined_with_a_word(as_coordinator, applicant):
+    page = reverse("member-decline", args=[applicant.pk])
+    asked = as_coordinator.get(page)
+    as_coordinator.post(page, {"note": "We are full."})
+
+    applicant.refresh_from_db()
+    assert asked.status_code == 200
+    assert (applicant.membership, applicant.decision_note) == (
+        Membership.DECLINED,
+        "We are full.",
+    )
+
+
+def test_a_second_answer_is_a_conflict_said_on_the_page(as_coordinator, applicant):
+    page = reverse("member-approve", args=[applicant.pk])
+    as_coordinator.post(page)
+
+    response = as_coordinator.post(page)
+
+    assert response.status_code == 409
+    assert "has been answered already" in response.content.decode()
+
+
+def test_the_members_are_found_by_name_email_and_role(as_coordinator, member, desk):
+    def found(**asked):
+        page = as_coordinator.get(reverse("members"), asked)
+        return [m.display_name for m in page.context["members"]]
+
+    assert found(q="WRE") == ["wren"]
+    assert found(q="heron@example") == ["heron"]
+    assert found(role="desk") == ["heron"]
+    assert found(q="nobody") == []
+    assert found(role="emperor") == []
+    assert found() == ["heron", "owl", "wren"]
+
+
+def test_a_coordinator_invites_and_withdraws(as_coordinator):
+    as_coordinator.post(
+        reverse("member-invite"), {"email": "lark@example.org", "role": "member"}
+    )
+    invitation = Invitation.objects.get()
+    listed = as_coordinator.get(reverse("members")).content.decode()
+    for _twice in range(2):
+        as_coordinator.post(reverse("invitation-withdraw", args=[invitation.pk]))
+
+    assert "lark@example.org" in listed
+    assert str(invitation.key) not in listed
+    assert Invitation.objects.open().count() == 0
+
+
+@pytest.mark.parametrize("given", [{"email": "lark"}, {"email": "wren@example.org"}])
+def test_an_invitation_that_cannot_be_is_refused(as_coordinator, member, given):
+    response = as_coordinator.post(reverse("member-invite"), {"role": "member", **given})
+
+    assert response.status_code == 400
+    assert list(response.context["form"].errors) == ["email"]
+
+
+def test_a_coordinator_is_not_offered_a_role_above_the_desk(as_coordinator):
+    response = as_coordinator.post(
+        reverse("member-invite"), {"email": "lark@example.org", "role": "administrator"}
+    )
+
+    assert response.status_code == 400
+    assert Invitation.objects.count() == 0
+
+
+def test_an_administrator_changes_a_role(as_administrator, member):
+    page = reverse("member-role", args=[member.pk])
+
+    response = as_administrator.post(page, {"role": "desk"})
+
+    member.refresh_from_db()
+    assert response.url == reverse("member", args=[member.pk])
+    assert member.role == Role.DESK
+
+
+def test_the_last_administrator_is_told_why_they_stay_one(as_administrator, administrator):
+    page = reverse("member-role", args=[administrator.pk])
+
+    response = as_administrator.post(page, {"role": "member"})
+
+    assert response.status_code == 400
+    assert "is the last administrator" in response.content.decode()
+
+
+def test_a_coordinator_ends_a_membership(as_coordinator, member):
+    page = reverse("member-end", args=[member.pk])
+    asked = as_coordinator.get(page)
+    unsure = as_coordinator.post(page, {})
+    as_coordinator.post(page, {"sure": "on", "note": "Moved."})
+    gone = as_coordinator.get(page)
+
+    member.refresh_from_db()
+    assert (asked.status_code, unsure.status_code, gone.status_code) == (200, 400, 404)
+    assert member.membership == Membership.LEFT
+
+
+def test_a_members_page_shows_the_history_to_coordinators(as_coordinator, applicant):
+    as_coordinator.post(reverse("member-approve", args=[applicant.pk]), {"note": "Hello"})
+
+    page = as_coordinator.get(reverse("member", args=[applicant.pk])).content.decode()
+
+    assert "by owl" in page
+    assert "Hello" in page
+
+
+def test_an_administrator_sets_up_the_community(as_administrator):
+    response = as_administrator.post(
+        reverse("community"),
+        {
+            "name": "Tarn Hollow Seed Library",
+            "place": "Tarn Hollow",
+            "time_zone": "Europe/London",
+            "language": "en",
+            "last_spring_frost": "05-10",
+            "first_autumn_frost": "10-05",
+        },
+    )
+
+    community = Community.current()
+    assert response.status_code == 302
+    assert community.name == "Tarn Hollow Seed Library"
+    assert (community.open_to_applications, community.catalogue_is_public) == (False, False)
+
+
+def test_settings_with_one_frost_date_are_refused(as_administrator):
+    response = as_administrator.post(
+        reverse("community"),
+        {"name": "x", "time_zone": "UTC", "language": "en", "last_spring_frost": "05-10"},
+    )
+
+    assert response.status_code == 400
+    assert list(response.context["form"].errors) == ["first_autumn_frost"]
+    assert Community.current().name == "Seed library"
+
+
+# How often the database is asked --------------------------------------------------------
+
+
+@pytest.mark.parametrize("how_many", [1, 6])
+def test_the_members_page_costs_the_same_for_one_and_for_six(
+    as_coordinator, coordinator, make_member, how_many, django_assert_num_queries
+):
+    Community.current()
+    for n in range(how_many):
+        make_member(f"member {n}")
+        make_member(f"applicant {n}", membership=Membership.APPLIED)
+        services.invite(email=f"guest{n}@example.org", by=coordinator)
+
+    # session, member, community, waiting, count and page of members, invitations
+    with django_assert_num_queries(7):
+        response = as_coordinator.get(reverse("members"))
+
+    assert len(response.context["waiting"]) == how_many
+    assert Member.objects.active().count() == how_many + 1
+
+
+@pytest.mark.parametrize("how_many", [1, 6])
+def test_the_account_page_costs_the_same_for_one_and_for_six(
+    as_member, member, how_many, django_assert_num_queries
+):
+    Community.current()
+    for n in range(how_many):
+        services.add_garden(member=member, by=member, name=f"garden {n}")
+        services.make_token(member=member, name=f"token {n}")
+
+    # session, member, community, a fresh copy of the member, gardens, tokens
+    with django_assert_num_queries(6):
+        as_member.get(reverse("account"))

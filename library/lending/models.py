@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from library.catalogue.models import Crop, Variety
+from library.lending import sentences
 from library.lending.querysets import DepositQuerySet, LoanQuerySet, ReturnQuerySet
 from library.stock.models import Isolation, Lot, Packet
 
@@ -228,6 +229,12 @@ class Return(models.Model):
         return reverse("return", args=[self.pk])
 
     @property
+    def what(self) -> str:
+        """The variety that was lent; one query for each, unless the links are prefetched."""
+        links = list(self.loan_links.all())
+        return links[0].loan.packet.lot.variety.name if links else ""
+
+    @property
     def is_waiting(self) -> bool:
         return self.state == self.State.ANNOUNCED
 
@@ -308,6 +315,16 @@ class Loan(models.Model):
     @property
     def is_collected(self) -> bool:
         return self.handed_over_on is not None
+
+    @property
+    def due_reason(self) -> str:
+        """Why it is due on that day, in one sentence."""
+        return sentences.sentence(self.due_rule, self.due_inputs)
+
+    @property
+    def due_rows(self) -> list[tuple[str, str]]:
+        """What went into the due date, for a table."""
+        return sentences.input_rows(self.due_inputs)
 
 
 class LoanEvent(models.Model):

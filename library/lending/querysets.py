@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 from django.db import models
 
 from accounts.roles import SERVE_DESK
+
+UNCOLLECTED_AFTER = dt.timedelta(days=21)
 
 
 class _OwnOrDesk(models.QuerySet):
@@ -17,6 +21,10 @@ class _OwnOrDesk(models.QuerySet):
             return self.none()
         if member.has_perm(SERVE_DESK):
             return self
+        return self.of(member)
+
+    def of(self, member):
+        """That member's own."""
         return self.filter(**{self.owner: member})
 
 
@@ -26,12 +34,19 @@ class DepositQuerySet(_OwnOrDesk):
     def waiting(self):
         return self.filter(state="proposed")
 
+    def with_details(self):
+        return self.select_related("depositor", "variety__crop", "crop", "lot", "decided_by")
+
 
 class ReturnQuerySet(_OwnOrDesk):
     owner = "member"
 
     def waiting(self):
         return self.filter(state="announced")
+
+    def with_details(self):
+        loans = "loan_links__loan__packet__lot__variety__crop"
+        return self.select_related("member", "lot__variety").prefetch_related(loans)
 
 
 class LoanQuerySet(_OwnOrDesk):
@@ -40,8 +55,32 @@ class LoanQuerySet(_OwnOrDesk):
     def open(self):
         return self.filter(closed_on=None)
 
+    def closed(self):
+        return self.exclude(closed_on=None)
+
     def due(self, on):
         return self.open().filter(due_on__lte=on)
 
     def overdue(self, on):
         return self.open().filter(due_on__lt=on)
+
+    def collected(self):
+        return self.filter(handed_over_on__isnull=False)
+
+    def to_hand_over(self):
+        """Packets that a member chose and nobody handed over yet."""
+        return self.open().filter(handed_over_on=None)
+
+    def never_collected(self, on):
+        """Those chosen so long ago that the desk should ask, or put the packet back."""
+        return self.to_hand_over().filter(lent_on__lt=on - UNCOLLECTED_AFTER)
+
+    def announced(self):
+        """Open loans of which seed is announced as coming back."""
+        return self.open().filter(return_links__seed_return__state="announced").distinct()
+
+    def of_variety(self, variety):
+        return self.filter(packet__lot__variety=variety)
+
+    def with_details(self):
+        return self.select_related("borrower", "lent_by", "packet__lot__variety__crop__species")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from library.lending.services.cards import NewCard, known_as
 from library.lending.services.deposits import (
     Packing,
     decline_deposit,
@@ -19,6 +20,7 @@ from library.lending.services.loans import (
     hand_over,
     lend_packet,
     take_back_unopened,
+    why_not_lend,
 )
 from library.lending.services.reserve import Reserve, reserve_of
 from library.lending.services.returns import (
@@ -32,6 +34,7 @@ from library.lending.services.rules import change_lending_rules
 
 __all__ = [
     "LoanGuidance",
+    "NewCard",
     "Packing",
     "Reserve",
     "announce_return",
@@ -45,6 +48,7 @@ __all__ = [
     "extend_loan",
     "guidance_for",
     "hand_over",
+    "known_as",
     "lend_packet",
     "propose_deposit",
     "receive_deposit",
@@ -53,6 +57,7 @@ __all__ = [
     "return_at_desk",
     "segregating_lines",
     "take_back_unopened",
+    "why_not_lend",
     "withdraw_deposit",
     "withdraw_return",
 ]

@@ -15,6 +15,7 @@ from library.catalogue.models import Crop, Variety
 from library.errors import Conflict, Refused
 from library.germination.services import expect_first_test
 from library.lending.models import Deposit
+from library.lending.services.cards import NewCard
 from library.lending.services.checks import (
     approved,
     fits,
@@ -39,8 +40,8 @@ State = Deposit.State
 class Packing:
     """So many packets of so many seeds, filled at once."""
 
-    packets: int
-    seeds_each: int
+    packets: int | None
+    seeds_each: int | None
 
 
 @transaction.atomic
@@ -80,6 +81,7 @@ def receive_deposit(
     grams: Any = None,
     thousand_seed_weight_g: Any = None,
     variety: Variety | None = None,
+    new_card: NewCard | None = None,
     harvest_year: int | None = None,
     packing: Packing | None = None,
     storage_place: StoragePlace | None = None,
@@ -87,12 +89,13 @@ def receive_deposit(
     """The desk counts or weighs what came and makes it a lot, whose first test is then due.
 
     What is not said here is taken from the proposal. ``variety`` corrects what the depositor
-    took it for; with ``packing`` packets are filled at once.
+    took it for, ``new_card`` writes a card for what the catalogue did not know; with
+    ``packing`` packets are filled at once.
     """
     serves_desk(by)
     deposit = _locked_waiting(deposit)
     happened_on(on)
-    variety = variety or deposit.variety
+    variety = variety or (new_card.write(by=by) if new_card else deposit.variety)
     if variety is None:
         raise Refused(
             _("Choose the variety, or write a card for “%(name)s” first.")
@@ -138,6 +141,9 @@ def deposit_at_desk(
     serves_desk(by)
     happened_on(on)
     told = (received.get("seeds"), received.get("grams"))
+    card = received.get("new_card")
+    if card is not None and variety is None and not new_variety_name:
+        crop, new_variety_name = card.crop, card.name
     deposit = _written(
         on=on,
         depositor=depositor,
@@ -241,6 +247,10 @@ def _make_lot(deposit, variety, quantity, *, on, by, year, place) -> Lot:
 
 
 def _pack(lot: Lot, packing: Packing, *, on: dt.date, by: Member) -> None:
+    if packing.packets is None or packing.seeds_each is None:
+        raise Refused(
+            _("Say both how many packets and how many seeds go into each."), field="packets"
+        )
     packets = whole(packing.packets, field="packets", most=1000)
     each = whole(packing.seeds_each, field="seeds_each")
     if packets * each > lot.loose:

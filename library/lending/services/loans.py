@@ -61,10 +61,7 @@ def lend_packet(
     garden = _garden(garden, borrower)
     variety = _locked_variety(packet)
     packet = _still_on_shelf(packet)
-    if not override:
-        _check_limits(borrower, variety)
-        _check_lot(packet.lot)
-    _check_reserve(packet, variety)
+    _check_may_leave(packet, variety, borrower, override)
     take_packet_off_shelf(packet=packet, on=on, by=by)
     due = seasons.due_date(variety=variety, garden=garden, on=on)
     loan = Loan.objects.create(
@@ -81,6 +78,20 @@ def lend_packet(
     )
     _note(loan, What.LENT, on=on, by=by, now_due_on=loan.due_on, why=override)
     return loan
+
+
+def why_not_lend(*, packet: Packet, borrower: Member) -> str:
+    """The sentence that lending it would be refused with; empty when it can be lent now.
+
+    Nothing is locked, so that it may have changed when the loan is made.
+    """
+    try:
+        approved(borrower, field="borrower")
+        packet = _still_on_shelf(packet)
+        _check_may_leave(packet, packet.lot.variety, borrower, override="")
+    except Refused as refusal:
+        return str(refusal)
+    return ""
 
 
 @transaction.atomic
@@ -244,6 +255,13 @@ def _locked_variety(packet: Packet) -> Variety:
     return rows.select_related("crop__species").get(lots=packet.lot_id)
 
 
+def _check_may_leave(packet: Packet, variety: Variety, borrower: Member, override: str) -> None:
+    if not override:
+        _check_limits(borrower, variety)
+        _check_lot(packet.lot)
+    _check_reserve(packet, variety)
+
+
 def _check_limits(borrower: Member, variety: Variety) -> None:
     """Packets out at the same time, of anything and of this variety."""
     rules = LendingRules.current()
@@ -276,7 +294,7 @@ def _check_limits(borrower: Member, variety: Variety) -> None:
 
 def _still_on_shelf(packet: Packet) -> Packet:
     """The packet as it is now. Only for a clear sentence: the stock's UPDATE decides."""
-    packet = Packet.objects.select_related("lot").get(pk=packet.pk)
+    packet = Packet.objects.with_lot().get(pk=packet.pk)
     if packet.state != Packet.State.ON_SHELF:
         raise Conflict(
             _("Packet %(code)s is not on the shelf: it is %(state)s.")

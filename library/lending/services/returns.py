@@ -15,6 +15,7 @@ from library.catalogue.models import BreedingStatus, Variety
 from library.errors import Conflict, Refused
 from library.germination.services import expect_first_test
 from library.lending.models import Loan, Return, ReturnedLoan
+from library.lending.services.cards import NewCard
 from library.lending.services.checks import (
     approved,
     happened_on,
@@ -85,12 +86,14 @@ def receive_return(
     grams: Any = None,
     thousand_seed_weight_g: Any = None,
     variety: Variety | None = None,
+    new_card: NewCard | None = None,
     storage_place: StoragePlace | None = None,
 ) -> Lot:
     """The desk counts or weighs the seed and makes the new lot, its parents and growing row.
 
-    The parents come from the loans, shares by the seeds that were lent. ``variety`` is the line
-    under which seed is kept that does not breed true: required for an F1 hybrid.
+    The parents come from the loans, shares by the seeds that were lent. ``variety``, or
+    the ``new_card`` written for it, is the line under which seed is kept that does not breed
+    true: one of them is required for an F1 hybrid.
     """
     serves_desk(by)
     seed_return = _locked_waiting(seed_return)
@@ -98,7 +101,8 @@ def receive_return(
     closes = {link.loan_id: link.closes for link in seed_return.loan_links.all()}
     loans = _locked_loans(Loan.objects.filter(pk__in=list(closes)), seed_return.member)
     _year(seed_return.harvest_year, loans, on)
-    line = _line(loans[0].packet.lot.variety, variety)
+    chosen = variety or (new_card.write(by=by) if new_card else None)
+    line = _line(loans[0].packet.lot.variety, chosen)
     if seeds is None and grams is None:
         seeds, grams = seed_return.seeds, seed_return.grams
     quantity = seeds_brought(

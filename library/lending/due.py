@@ -1,0 +1,98 @@
+"""What is due of the lending: loans, packets to collect, and what waits at the desk."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Iterator
+
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from library.hooks import DueItem
+from library.lending.models import Deposit, Loan, Return
+from library.lending.querysets import UNCOLLECTED_AFTER
+
+LOAN_LEAD = dt.timedelta(days=21)  # time to thresh and dry what is ripe
+COLLECT_LEAD = dt.timedelta(days=14)
+ANSWERED_WITHIN = dt.timedelta(days=14)
+ANSWER_LEAD = dt.timedelta(days=13)  # the desk hears of it on the day after
+
+
+def due_items(*, until: dt.date) -> Iterable[DueItem]:
+    """Everything of which somebody should know on or before ``until``."""
+    yield from _loans(until)
+    yield from _to_collect(until)
+    yield from _deposits(until)
+    yield from _returns(until)
+
+
+def _loans(until: dt.date) -> Iterator[DueItem]:
+    for loan in Loan.objects.collected().due(until + LOAN_LEAD).with_details():
+        yield DueItem(
+            kind="loan",
+            subject=f"lending.Loan:{loan.pk}",
+            due_on=loan.due_on,
+            remind_on=loan.due_on - LOAN_LEAD,
+            title=_("Seed of %(variety)s is due") % {"variety": loan.packet.lot.variety.name},
+            url=loan.get_absolute_url(),
+            recipient_id=loan.borrower_id,
+            detail=loan.due_reason,
+        )
+
+
+def _to_collect(until: dt.date) -> Iterator[DueItem]:
+    chosen = Loan.objects.to_hand_over().filter(
+        lent_on__lte=until - UNCOLLECTED_AFTER + COLLECT_LEAD
+    )
+    for loan in chosen.with_details():
+        collect_by = loan.lent_on + UNCOLLECTED_AFTER
+        yield DueItem(
+            kind="collect",
+            subject=f"lending.Loan:{loan.pk}",
+            due_on=collect_by,
+            remind_on=collect_by - COLLECT_LEAD,
+            title=_("Your packet of %(variety)s waits at the desk")
+            % {"variety": loan.packet.lot.variety.name},
+            url=loan.get_absolute_url(),
+            recipient_id=loan.borrower_id,
+            detail=_("After that day it may go back on the shelf."),
+        )
+
+
+def _deposits(until: dt.date) -> Iterator[DueItem]:
+    for deposit in Deposit.objects.waiting().with_details():
+        item = _for_desk(
+            "deposit",
+            f"lending.Deposit:{deposit.pk}",
+            deposit.proposed_at,
+            _("Offered: %(what)s") % {"what": deposit.what},
+            deposit.get_absolute_url(),
+        )
+        if item.remind_on <= until:
+            yield item
+
+
+def _returns(until: dt.date) -> Iterator[DueItem]:
+    for seed_return in Return.objects.waiting().with_details():
+        item = _for_desk(
+            "return",
+            f"lending.Return:{seed_return.pk}",
+            seed_return.announced_at,
+            _("Announced: seed of %(what)s") % {"what": seed_return.what},
+            seed_return.get_absolute_url(),
+        )
+        if item.remind_on <= until:
+            yield item
+
+
+def _for_desk(kind: str, subject: str, since: dt.datetime, title: str, url: str) -> DueItem:
+    due_on = timezone.localtime(since).date() + ANSWERED_WITHIN
+    return DueItem(
+        kind=kind,
+        subject=subject,
+        due_on=due_on,
+        remind_on=due_on - ANSWER_LEAD,
+        title=title,
+        url=url,
+        role="desk",
+    )

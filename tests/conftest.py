@@ -7,6 +7,7 @@ import itertools
 
 import pytest
 from allauth.account.models import EmailAddress
+from django.db import connection
 from rest_framework.test import APIClient
 
 from accounts.models import Member, Membership
@@ -21,6 +22,14 @@ from library.stock.models import Lot, Packet
 def quick_passwords(settings):
     """A million rounds of hashing for each made person would be most of the run."""
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(tmp_path_factory) -> None:
+    """SQLite in a file, as in use: in memory, two threads get "table is locked" at once."""
+    if connection.vendor == "sqlite":
+        path = tmp_path_factory.mktemp("database") / "test.sqlite3"
+        connection.settings_dict["TEST"]["NAME"] = str(path)
 
 
 @pytest.fixture

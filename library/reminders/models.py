@@ -6,6 +6,8 @@ from django.conf import settings
 from django.db import models
 from django.utils import timezone
 
+from library.reminders.querysets import ReminderQuerySet
+
 
 class Reminder(models.Model):
     """One reminder: one for each recipient, kind, subject and due date."""
@@ -22,6 +24,8 @@ class Reminder(models.Model):
     planned_at = models.DateTimeField(default=timezone.now)
     queued_at = models.DateTimeField(null=True, blank=True)
     withdrawn_at = models.DateTimeField(null=True, blank=True)
+
+    objects = ReminderQuerySet.as_manager()
 
     class Meta:
         constraints = [

@@ -1,0 +1,22 @@
+"""Planning reminders as a Celery task; embedded mode calls the same function in place."""
+
+from __future__ import annotations
+
+import datetime as dt
+import zoneinfo
+
+from celery import shared_task
+from django.utils import timezone
+
+from accounts.models import Community
+from library.reminders import services
+
+
+@shared_task
+def plan_reminders() -> int:
+    """Plan for today's date where the library is."""
+    return services.plan_reminders(on=day_at_the_library(timezone.now()))
+
+
+def day_at_the_library(moment: dt.datetime) -> dt.date:
+    return moment.astimezone(zoneinfo.ZoneInfo(Community.current().time_zone)).date()

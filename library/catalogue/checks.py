@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
+from django.core.validators import MaxLengthValidator
 from django.db import models
 from django.utils.translation import gettext as _
 
@@ -33,10 +34,21 @@ def tidy_text(text: str, *, field: str) -> str:
 def checked(row: models.Model, *, exclude: Collection[str] = ()) -> None:
     """The model's own validation as a refusal; the database's constraints stand behind it."""
     try:
+        _check_text_lengths(row)
         row.full_clean(exclude=set(exclude))
     except ValidationError as error:
         field, messages = next(iter(error.message_dict.items()))
         raise Refused(messages[0], field=None if field == NON_FIELD_ERRORS else field) from None
+
+
+def _check_text_lengths(row: models.Model) -> None:
+    """Django keeps a TextField's length in forms only; the services are asked by others too."""
+    for field in row._meta.concrete_fields:
+        if isinstance(field, models.TextField) and field.max_length:
+            try:
+                MaxLengthValidator(field.max_length)(getattr(row, field.name))
+            except ValidationError as error:
+                raise ValidationError({field.name: error.messages}) from None
 
 
 def _printable(text: str, field: str) -> str:

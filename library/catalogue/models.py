@@ -12,6 +12,7 @@ from django.utils.text import slugify
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
+from library.catalogue.choices import BreedingStatus, CountedAs, How, LifeCycle, Pollination
 from library.catalogue.names import FOLDED_LENGTH, fold
 from library.catalogue.querysets import (
     CautionQuerySet,
@@ -20,37 +21,6 @@ from library.catalogue.querysets import (
     SpeciesQuerySet,
     VarietyQuerySet,
 )
-
-
-class LifeCycle(models.TextChoices):
-    ANNUAL = "annual", _("annual")
-    BIENNIAL = "biennial", _("biennial")
-    PERENNIAL = "perennial", _("perennial")
-    CLONAL = "clonal", _("replanted from tubers, cloves or slips")
-
-
-class Pollination(models.TextChoices):
-    SELF = "self", _("pollinates itself")
-    MOSTLY_SELF = "mostly-self", _("mostly pollinates itself")
-    INSECT = "insect", _("by insects")
-    WIND = "wind", _("by wind")
-    CLONAL = "clonal", _("not by seed")
-
-
-class CountedAs(models.TextChoices):
-    SEED = "seed", _("seeds")
-    TUBER = "tuber", _("tubers")
-    CLOVE = "clove", _("cloves")
-    SLIP = "slip", _("slips")
-
-
-class How(models.TextChoices):
-    """How far to trust a figure."""
-
-    READ = "read", _("read in the source")
-    MEMORY = "memory", _("from memory")
-    COMPUTED = "computed", _("computed")
-    COMMON_PRACTICE = "common practice", _("common practice, no source")
 
 
 class Species(models.Model):
@@ -180,15 +150,6 @@ class Crop(models.Model):
         return self.counted_as != CountedAs.SEED
 
 
-class BreedingStatus(models.TextChoices):
-    OPEN_POLLINATED = "open-pollinated", _("open-pollinated")
-    F1 = "f1", _("F1 hybrid")
-    SEGREGATING = "segregating", _("segregating line")
-    STABILISED = "stabilised", _("stabilised")
-    LANDRACE = "landrace", _("landrace")
-    CLONE = "clone", _("clone")
-
-
 class Variety(models.Model):
     """A named member of a crop: one card."""
 
@@ -246,7 +207,11 @@ class Variety(models.Model):
                 name="variety_breeding_status_is_known",
             ),
             models.CheckConstraint(
-                condition=Q(breeding_status="segregating", generation__gte=2)
+                condition=Q(
+                    breeding_status="segregating",
+                    generation__isnull=False,  # a CHECK lets through what is NULL
+                    generation__gte=2,
+                )
                 | (~Q(breeding_status="segregating") & Q(generation=None)),
                 name="variety_generation_only_while_segregating",
             ),
@@ -334,6 +299,28 @@ class VarietyEdit(models.Model):
 
     def __str__(self) -> str:
         return f"{self.variety_id} {self.field}"
+
+    @property
+    def field_label(self) -> str:
+        if self.field == "synonyms":
+            return gettext("other names")
+        field = Variety._meta.get_field(self.field)
+        return str(getattr(field, "verbose_name", self.field))
+
+    @property
+    def old_words(self) -> str:
+        return self._words(self.old_value)
+
+    @property
+    def new_words(self) -> str:
+        return self._words(self.new_value)
+
+    def _words(self, value: str) -> str:
+        if self.field == "breeding_status":
+            return str(dict(BreedingStatus.choices).get(value, value))
+        if self.field == "is_rare":
+            return gettext("yes") if value == "True" else gettext("no")
+        return value
 
 
 class SeasonNote(models.Model):

@@ -8,7 +8,7 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from accounts.models import Member
-from accounts.roles import BORROW, COORDINATE
+from accounts.roles import BORROW
 from library.catalogue.checks import checked, tidy_text
 from library.catalogue.models import SeasonNote, Variety
 from library.errors import NotAllowed, Refused
@@ -45,8 +45,7 @@ def edit_note(
 @transaction.atomic
 def remove_note(*, note: SeasonNote, by: Member) -> None:
     """Remove one's own note; a coordinator may also remove a note that others read."""
-    moderates = by.has_perm(COORDINATE) and note.readers != SeasonNote.Readers.ME
-    if note.author_id != by.pk and not moderates:
+    if not SeasonNote.objects.removable_by(by).filter(pk=note.pk).exists():
         raise NotAllowed(_("A season note is removed by its author or by a coordinator."))
     note.delete()
 

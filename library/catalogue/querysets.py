@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import Count, Exists, OuterRef, Q
 
-from accounts.roles import BORROW
+from accounts.roles import BORROW, COORDINATE
 
 
 class SpeciesQuerySet(models.QuerySet):
@@ -77,6 +77,14 @@ class SeasonNoteQuerySet(models.QuerySet):
 
     def written_by(self, member):
         return self.filter(author=member) if member.is_authenticated else self.none()
+
+    def removable_by(self, member):
+        """One's own notes; for a coordinator those too that others read."""
+        if not member.is_authenticated:
+            return self.none()
+        if member.has_perm(COORDINATE):
+            return self.filter(Q(author=member) | ~Q(readers="me"))
+        return self.filter(author=member)
 
     def readable_by(self, member):
         """Everyone's open notes; for members those kept to members; one's own always."""

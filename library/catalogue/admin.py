@@ -1,0 +1,88 @@
+"""The card file in Django's admin, for administrators: to look, and to mend what no page does.
+
+Cards are changed on their own page, where the change is written down; here they are read.
+"""
+
+from __future__ import annotations
+
+from django.contrib import admin
+
+from library.catalogue.models import (
+    Caution,
+    Crop,
+    ReferenceFile,
+    SeasonNote,
+    Species,
+    SpeciesFigure,
+    Variety,
+    VarietyEdit,
+    VarietyName,
+)
+
+
+class ReadOnly:
+    def has_add_permission(self, request, obj=None) -> bool:
+        return False
+
+    def has_change_permission(self, request, obj=None) -> bool:
+        return False
+
+    def has_delete_permission(self, request, obj=None) -> bool:
+        return False
+
+
+class FigureInline(ReadOnly, admin.TabularInline):
+    model = SpeciesFigure
+    extra = 0
+
+
+class NameInline(ReadOnly, admin.TabularInline):
+    model = VarietyName
+    extra = 0
+
+
+class EditInline(ReadOnly, admin.TabularInline):
+    model = VarietyEdit
+    extra = 0
+
+
+@admin.register(Species)
+class SpeciesAdmin(ReadOnly, admin.ModelAdmin):
+    list_display = ["botanical_name", "common_name", "family", "pollination"]
+    search_fields = ["botanical_name", "common_name", "synonyms"]
+    inlines = [FigureInline]
+
+
+@admin.register(Crop)
+class CropAdmin(admin.ModelAdmin):
+    list_display = ["name", "species", "life_cycle", "counted_as"]
+    list_filter = ["life_cycle", "counted_as"]
+    search_fields = ["name", "other_names"]
+    prepopulated_fields = {"slug": ["name"]}
+
+
+@admin.register(Caution)
+class CautionAdmin(admin.ModelAdmin):
+    list_display = ["topic", "how", "for_everything", "concerns"]
+    filter_horizontal = ["species"]
+
+
+@admin.register(Variety)
+class VarietyAdmin(ReadOnly, admin.ModelAdmin):
+    list_display = ["name", "crop", "breeding_status", "is_rare"]
+    list_filter = ["breeding_status", "is_rare"]
+    search_fields = ["names__folded", "name"]
+    inlines = [NameInline, EditInline]
+
+
+@admin.register(SeasonNote)
+class SeasonNoteAdmin(ReadOnly, admin.ModelAdmin):
+    """Who wrote when, and not what: a note's readers are its author's to choose."""
+
+    list_display = ["variety", "year", "author", "readers"]
+    fields = ["variety", "year", "author", "readers", "written_at"]
+
+
+@admin.register(ReferenceFile)
+class ReferenceFileAdmin(ReadOnly, admin.ModelAdmin):
+    list_display = ["name", "read_at", "digest"]

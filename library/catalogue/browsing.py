@@ -1,0 +1,63 @@
+"""One page of varieties, at a cost that does not grow with the card file."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from django.core.paginator import Page, Paginator
+from django.db.models import QuerySet
+from django.utils.html import format_html_join
+from django.utils.safestring import SafeString
+
+from library.catalogue.models import Variety
+
+PER_PAGE = 50
+_SELECTED = SafeString(" selected")
+SHOWN = (
+    "name",
+    "breeding_status",
+    "generation",
+    "days_to_maturity",
+    "is_rare",
+    "crop__name",
+    "crop__slug",
+)
+
+
+def shelf_page(varieties: QuerySet[Variety], number: str | None, *, with_names: bool) -> Page:
+    """The page of that number, the nearest there is, its varieties with crop and shelf.
+
+    The database first finds the page's fifty keys over the bare index; crop and shelf are asked
+    for those fifty only. ``with_names`` adds the synonyms, for who searched by one.
+    """
+    paginator = Paginator(varieties.values_list("pk", flat=True), PER_PAGE)
+    page = paginator.get_page(number)
+    keys = list(page.object_list)
+    cards = Variety.objects.filter(pk__in=keys).select_related("crop").with_on_shelf()
+    if with_names:
+        cards = cards.prefetch_related("names")
+    by_key = {card.pk: card for card in cards.only(*SHOWN).order_by()}
+    # A card removed between the two questions is left out.
+    page.object_list = _labelled([by_key[key] for key in keys if key in by_key])
+    page.numbers = paginator.get_elided_page_range(page.number)
+    return page
+
+
+def _labelled(cards: list[Variety]) -> list[Variety]:
+    """The cards with ``label``: a few words that many share, so each is translated once."""
+    labels: dict[tuple, str] = {}
+    for card in cards:
+        key = (card.breeding_status, card.generation)
+        if key not in labels:
+            labels[key] = card.breeding_label
+        card.label = labels[key]
+    return cards
+
+
+def options(choices: Iterable[tuple[str, str]], chosen: str) -> SafeString:
+    """The options of a select. A hundred of them in a template cost as much as the rows do."""
+    return format_html_join(
+        "\n",
+        '<option value="{}"{}>{}</option>',
+        ((value, _SELECTED if value == chosen else "", label) for value, label in choices),
+    )

@@ -1,0 +1,51 @@
+"""Which varieties ripen seed in the season that a member's garden has."""
+
+from __future__ import annotations
+
+from django.db.models import Q
+
+from accounts.models import Community, Garden
+from library.catalogue.models import LifeCycle
+from library.science.calendar import SEED_RIPENING_DAYS, GardenSeason, MonthDay, suits_season
+
+
+def season_for(member) -> GardenSeason | None:
+    """The season of the member's default garden, else the community's; None when nobody has
+    said when the frosts are.
+    """
+    garden = None
+    if member.is_authenticated:
+        garden = member.gardens.filter(is_default=True).first()
+    return _season_of(garden) or _season_of(Community.current())
+
+
+def fits(season: GardenSeason) -> Q:
+    """The varieties that fit a season, as a condition for the database.
+
+    An annual must be fit to eat and then ripen its seed before the frost. What is replanted, or
+    seeds in a later year, need only be ready to eat. A variety whose days to maturity nobody
+    wrote down is not known to fit.
+    """
+    if season.frost_free:
+        return Q(days_to_maturity__isnull=False)
+    annual = Q(crop__life_cycle=LifeCycle.ANNUAL)
+    return (annual & Q(days_to_maturity__lte=_most_days(season, SEED_RIPENING_DAYS))) | (
+        ~annual & Q(days_to_maturity__lte=_most_days(season, 0))
+    )
+
+
+def _most_days(season: GardenSeason, ripening: int) -> int:
+    """The most days to maturity that the rule of the calendar lets into a season."""
+    quickest = suits_season(days_to_maturity=1, garden=season, seed_ripening_days=ripening)
+    return 1 + quickest.spare_days
+
+
+def _season_of(place: Garden | Community | None) -> GardenSeason | None:
+    if place is None or not (place.last_spring_frost and place.first_autumn_frost):
+        return None
+    try:
+        return GardenSeason(
+            MonthDay.parse(place.last_spring_frost), MonthDay.parse(place.first_autumn_frost)
+        )
+    except ValueError:  # both on one day: as good as not known
+        return None

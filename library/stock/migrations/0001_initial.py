@@ -46,7 +46,7 @@ class Migration(migrations.Migration):
                 ('origin_story', models.TextField(blank=True, max_length=8000, verbose_name='what was told of it')),
                 ('source_name', models.CharField(blank=True, max_length=120, verbose_name='who gave it, if they agreed to be named')),
                 ('awaits_first_test', models.BooleanField(default=False)),
-                ('withheld_reason', models.CharField(blank=True, max_length=250)),
+                ('withheld_reason', models.CharField(blank=True, max_length=250, verbose_name='withheld')),
                 ('created_at', models.DateTimeField(default=django.utils.timezone.now)),
                 ('custodian', models.ForeignKey(blank=True, help_text='Empty: the library.', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='lots_kept', to=settings.AUTH_USER_MODEL)),
                 ('grower', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='lots_grown', to=settings.AUTH_USER_MODEL)),

@@ -97,7 +97,7 @@ class Lot(models.Model):
         _("who gave it, if they agreed to be named"), max_length=120, blank=True
     )
     awaits_first_test = models.BooleanField(default=False)
-    withheld_reason = models.CharField(max_length=250, blank=True)
+    withheld_reason = models.CharField(_("withheld"), max_length=250, blank=True)
     created_at = models.DateTimeField(default=timezone.now)
 
     objects = LotQuerySet.as_manager()

@@ -6,6 +6,7 @@ Each check returns the value it was given, or refuses with a sentence.
 from __future__ import annotations
 
 import datetime as dt
+from decimal import Decimal
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -17,6 +18,11 @@ from library.errors import Refused
 
 MOST_SEEDS = 100_000_000  # in one movement: half a tonne of the smallest seed
 REASON_LENGTH = 250
+
+
+def plain(number: Decimal) -> str:
+    """A decimal as a person writes it: no zeros at the end, no exponent."""
+    return format(number.normalize(), "f")
 
 
 def whole(value: Any, *, field: str, least: int = 1, most: int = MOST_SEEDS) -> int:

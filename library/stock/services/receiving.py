@@ -21,7 +21,7 @@ from library.stock.models import (
     Origin,
     StoragePlace,
 )
-from library.stock.services.checks import day_for, fields_of, fits, happened_on, whole
+from library.stock.services.checks import day_for, fields_of, fits, happened_on, plain, whole
 from library.stock.services.descent import check_harvest_order, check_same_line
 from library.stock.services.ledger import record
 from library.stock.services.numbers import next_lot_number
@@ -125,7 +125,7 @@ def _links(origin: str, parents: list[tuple[Lot, Any]]) -> list[tuple[Lot, Decim
     if abs(sum(shares) - 1) > _SHARE_SLACK:
         raise Refused(
             _("The parents' shares sum to %(sum)s; they must sum to 1.")
-            % {"sum": sum(shares).normalize()},
+            % {"sum": plain(sum(shares))},
             field="parents",
         )
     return list(zip((lot for lot, _share in parents), split_shares(shares), strict=True))

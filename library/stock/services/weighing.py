@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 
 from library.catalogue.models import CountedAs, SpeciesFigure, Variety
 from library.errors import Refused
-from library.stock.services.checks import MOST_SEEDS
+from library.stock.services.checks import MOST_SEEDS, plain
 
 MOST_GRAMS = Decimal(1_000_000)  # a tonne
 
@@ -55,7 +55,7 @@ def seeds_from_weight(
     if not 1 <= seeds <= MOST_SEEDS:
         raise Refused(
             _("%(grams)s g at %(each)s g for a thousand would be %(seeds)s seeds; look again.")
-            % {"grams": weight, "each": each.normalize(), "seeds": seeds},
+            % {"grams": plain(weight), "each": plain(each), "seeds": seeds},
             field="grams",
         )
     return Conversion(weight, each, seeds, own, source, how)

@@ -1,0 +1,21 @@
+"""What the stock adds to the pages of the catalogue."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from accounts.roles import SERVE_DESK
+from library.stock.models import Lot
+
+
+def lots_of_variety(request, variety) -> dict[str, Any] | None:
+    """A variety's lots: those with packets on the shelf, and those without."""
+    lots = Lot.objects.visible_to(request.user).of_variety(variety).with_people()
+    rows = list(lots)
+    return {
+        "variety": variety,
+        "on_shelf": [lot for lot in rows if lot.packed],
+        "off_shelf": [lot for lot in rows if not lot.packed],
+        "jars": sum(lot.loose > 0 for lot in rows),
+        "desk": request.user.has_perm(SERVE_DESK),
+    }

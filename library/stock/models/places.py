@@ -50,10 +50,12 @@ class StoragePlace(models.Model):
     class Meta:
         ordering = ["name"]
         constraints = [
+            models.UniqueConstraint(fields=["inside", "name"], name="storage_place_name_once"),
+            # A NULL is different from every NULL, and SQLite cannot be told otherwise.
             models.UniqueConstraint(
-                fields=["inside", "name"],
-                name="storage_place_name_once",
-                nulls_distinct=False,
+                fields=["name"],
+                condition=Q(inside=None),
+                name="storage_place_name_once_at_the_top",
             ),
             models.CheckConstraint(
                 condition=Q(inside=None) | ~Q(inside=F("pk")),

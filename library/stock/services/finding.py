@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.utils.translation import gettext as _
 
 from library.errors import Refused
-from library.science.codes import MistypedCode, normalise_code
+from library.science.codes import MISTYPED, MistypedCode, normalise_code
 from library.stock.models import Lot, Packet
 
 
@@ -21,7 +21,8 @@ def find_by_code(text: str) -> Lot | Packet:
     try:
         code = normalise_code(str(text))
     except MistypedCode as error:
-        raise Refused(str(error), field="code") from None
+        sentence = _(MISTYPED[error.key]).format(**error.inputs)
+        raise Refused(sentence, field="code") from None
     found: Lot | Packet | None
     if code.startswith("L"):
         found = Lot.objects.with_variety().filter(number=code).first()

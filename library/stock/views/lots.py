@@ -27,8 +27,8 @@ class LotPage(CataloguePage, DetailView):
         lot = self.object
         context = super().get_context_data(
             growing=getattr(lot, "growing", None),
-            parents=lot.parent_links.select_related("parent").order_by("parent"),
-            children=lot.child_links.select_related("child").order_by("child"),
+            parents=lot.parent_links.select_related("parent").order_by("parent_id"),
+            children=lot.child_links.select_related("child").order_by("child_id"),
             packets=packet_counts(lot),
             **kwargs,
         )

@@ -1,0 +1,1 @@
+"""What is typed at the desk and at home; the services say what may be."""

@@ -1,0 +1,69 @@
+"""What the pages share: a form that calls one service, and a button that does."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.forms import Form
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.utils import timezone
+from django.views.generic import FormView, View
+
+from library.errors import Refused
+
+
+class VerbPage(FormView):
+    """A form whose answer is one call of a service; what it refuses is said at the field."""
+
+    done = ""
+
+    def act(self, form: Form):
+        """Call the service; return what ``redirect`` takes."""
+        raise NotImplementedError
+
+    def form_valid(self, form: Form) -> HttpResponse:
+        try:
+            target = self.act(form)
+        except Refused as refusal:
+            field = refusal.field if refusal.field in form.fields else None
+            form.add_error(field, str(refusal))
+            return self._again(form, refusal.status)
+        if self.done:
+            messages.success(self.request, self.done)
+        return redirect(target)
+
+    def form_invalid(self, form: Form) -> HttpResponse:
+        return self._again(form, 400)
+
+    def _again(self, form: Form, status: int) -> HttpResponse:
+        return self.render_to_response(self.get_context_data(form=form), status=status)
+
+    @property
+    def today(self):
+        return timezone.localdate()
+
+
+class VerbButton(View):
+    """A POST that does one thing to one row and goes back; a refusal becomes a message."""
+
+    http_method_names = ["post"]
+    rows: object = None
+    done = ""
+
+    def act(self, row):
+        """Call the service; return what ``redirect`` takes."""
+        raise NotImplementedError
+
+    def post(self, request: HttpRequest, pk: int) -> HttpResponse:
+        row = get_object_or_404(self.rows.visible_to(request.user), pk=pk)
+        try:
+            target = self.act(row)
+        except Refused as refusal:
+            messages.error(request, str(refusal))
+            return redirect(row)
+        messages.success(request, self.done)
+        return redirect(target)
+
+    @property
+    def today(self):
+        return timezone.localdate()

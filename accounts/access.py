@@ -6,17 +6,28 @@ is none (404), on pages and in the API alike.
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.contrib.auth.mixins import AccessMixin
-from django.http import Http404
+from django.http import Http404, HttpRequest
+from django.views.generic import View
 from rest_framework.permissions import SAFE_METHODS, BasePermission
 
-from accounts.models import Community
+from accounts.models import Community, Member
 from accounts.roles import ADMINISTER, BORROW, COORDINATE, SERVE_DESK
 
 
-class PermissionPage(AccessMixin):
+class MemberRequest(HttpRequest):
+    """A request of somebody who is signed in, as the pages below have it."""
+
+    user: Member
+
+
+class PermissionPage(AccessMixin, View):
     """A page for those who hold ``needs``."""
 
+    request: Any  # in fact a MemberRequest; django-stubs allows no narrower type here
+    kwargs: dict
     needs = BORROW
 
     def dispatch(self, request, *args, **kwargs):
@@ -43,8 +54,10 @@ class AdministratorPage(PermissionPage):
     needs = ADMINISTER
 
 
-class SignedInPage(AccessMixin):
+class SignedInPage(AccessMixin, View):
     """A page for anyone with an account, approved or not (their own account)."""
+
+    request: Any  # in fact a MemberRequest
 
     def dispatch(self, request, *args, **kwargs):
         if not request.user.is_authenticated:
@@ -52,7 +65,7 @@ class SignedInPage(AccessMixin):
         return super().dispatch(request, *args, **kwargs)
 
 
-class CataloguePage(AccessMixin):
+class CataloguePage(AccessMixin, View):
     """A page for everyone, unless the community keeps its catalogue to its members."""
 
     def dispatch(self, request, *args, **kwargs):

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from typing import Any, cast
+
 from drf_spectacular.utils import extend_schema
 from rest_framework import status
 from rest_framework.permissions import IsAuthenticated
 from rest_framework.request import Request
 from rest_framework.response import Response
+from rest_framework.serializers import BaseSerializer
 from rest_framework.views import APIView
 from rest_framework.viewsets import ModelViewSet
 
@@ -14,13 +17,14 @@ from accounts import services
 from accounts.access import IsMember
 from accounts.filters import GardenFilter
 from accounts.idempotency import IdempotentMixin
-from accounts.models import Garden
+from accounts.models import Garden, Member
 from accounts.serializers import GardenSerializer, MeSerializer
 
 
 class GardenViewSet(IdempotentMixin, ModelViewSet):
     """One's own gardens. Coordinators read every garden; nobody else learns of another's."""
 
+    request: Any  # of a member: the permission lets nobody else in
     queryset = Garden.objects.none()
     serializer_class = GardenSerializer
     permission_classes = [IsMember]
@@ -31,15 +35,17 @@ class GardenViewSet(IdempotentMixin, ModelViewSet):
         gardens = Garden.objects.visible_to(self.request.user)
         return gardens.select_related("member").order_by("pk")
 
-    def perform_create(self, serializer: GardenSerializer) -> None:
+    def perform_create(self, serializer: BaseSerializer) -> None:
         member = self.request.user
         serializer.instance = services.add_garden(
             member=member, by=member, **serializer.validated_data
         )
 
-    def perform_update(self, serializer: GardenSerializer) -> None:
+    def perform_update(self, serializer: BaseSerializer) -> None:
         serializer.instance = services.edit_garden(
-            garden=serializer.instance, by=self.request.user, **serializer.validated_data
+            garden=cast(Garden, serializer.instance),
+            by=self.request.user,
+            **serializer.validated_data,
         )
 
     def perform_destroy(self, instance: Garden) -> None:
@@ -60,5 +66,7 @@ class MeView(APIView):
     def patch(self, request: Request) -> Response:
         asked = MeSerializer(data=request.data, partial=True)
         asked.is_valid(raise_exception=True)
-        member = services.save_preferences(member=request.user, **asked.validated_data)
+        member = services.save_preferences(
+            member=cast(Member, request.user), **asked.validated_data
+        )
         return Response(MeSerializer(member).data, status=status.HTTP_200_OK)

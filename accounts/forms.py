@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import zoneinfo
+from typing import cast
 
 from allauth.account.forms import SignupForm
 from allauth.core import context
@@ -12,13 +13,18 @@ from django.utils.translation import gettext_lazy as _
 
 from accounts import names, services
 from accounts.adapter import held_invitation, let_invitation_go
-from accounts.models import Community, Garden, Member
+from accounts.models import Community, Garden, Member, Membership
 from accounts.roles import Role
 from library.errors import Refused
 
 
 def zones() -> list[tuple[str, str]]:
     return [(zone, zone.replace("_", " ")) for zone in sorted(zoneinfo.available_timezones())]
+
+
+def offer(form: forms.BaseForm, field: str, choices: list) -> None:
+    """Set the choices of a choice field."""
+    cast(forms.ChoiceField, form.fields[field]).choices = choices
 
 
 class Refusable(forms.BaseForm):
@@ -92,8 +98,8 @@ class PreferencesForm(Refusable, forms.ModelForm):
     def __init__(self, *args, **kwargs) -> None:
         super().__init__(*args, **kwargs)
         as_library = _("As the library: %(zone)s") % {"zone": Community.current().time_zone}
-        self.fields["time_zone"].choices = [("", as_library), *zones()]
-        self.fields["language"].choices = [("", _("As my browser asks")), *settings.LANGUAGES]
+        offer(self, "time_zone", [("", as_library), *zones()])
+        offer(self, "language", [("", _("As my browser asks")), *settings.LANGUAGES])
 
 
 class GardenForm(Refusable, forms.ModelForm):
@@ -109,7 +115,11 @@ class GardenForm(Refusable, forms.ModelForm):
             "area_m2",
             "is_default",
         ]
-        widgets = {"placed": forms.RadioSelect}
+        widgets = {
+            "placed": forms.RadioSelect,
+            "last_spring_frost": forms.TextInput(attrs={"class": "short"}),
+            "first_autumn_frost": forms.TextInput(attrs={"class": "short"}),
+        }
         help_texts = {
             "placed": _(
                 "On the grid the place is rounded to a tenth of a degree before it is kept. "
@@ -146,7 +156,7 @@ class InviteForm(Refusable, forms.Form):
     def __init__(self, *args, roles: list[str] | None = None, **kwargs) -> None:
         super().__init__(*args, **kwargs)
         if roles is not None:
-            self.fields["role"].choices = [c for c in Role.choices if c[0] in roles]
+            offer(self, "role", [choice for choice in Role.choices if choice[0] in roles])
 
 
 class AnswerForm(Refusable, forms.Form):
@@ -177,6 +187,11 @@ class MemberSearch(forms.Form):
     role = forms.ChoiceField(
         label=_("Role"), choices=[("", _("Any role")), *Role.choices], required=False
     )
+    membership = forms.ChoiceField(
+        label=_("Membership"),
+        choices=[("", _("Members today")), *Membership.choices],
+        required=False,
+    )
 
 
 class CommunityForm(Refusable, forms.ModelForm):
@@ -196,6 +211,10 @@ class CommunityForm(Refusable, forms.ModelForm):
             "open_to_applications",
             "catalogue_is_public",
         ]
+        widgets = {
+            "last_spring_frost": forms.TextInput(attrs={"class": "short"}),
+            "first_autumn_frost": forms.TextInput(attrs={"class": "short"}),
+        }
 
     def _post_clean(self) -> None:
         """The service checks the whole row, and writes to a fresh one, not to ours."""

@@ -15,6 +15,7 @@ import hashlib
 import json
 from collections.abc import Callable
 from functools import partial
+from typing import cast
 
 from django.db import transaction
 from django.utils.translation import gettext as _
@@ -45,11 +46,14 @@ KEY_PARAMETER = OpenApiParameter(
 class IdempotentMixin:
     """For viewsets: every POST (create and extra actions) honours ``Idempotency-Key``."""
 
+    post: Callable[..., Response]
+
     def initial(self, request: Request, *args, **kwargs) -> None:
-        super().initial(request, *args, **kwargs)  # who it is and whether they may, first
+        # Who it is and whether they may, first.
+        super().initial(request, *args, **kwargs)  # type: ignore[misc]
         key = request.headers.get("Idempotency-Key")
-        if request.method != "POST" or key is None:
-            return
+        if request.method != "POST" or key is None or not hasattr(self, "post"):
+            return  # without a handler for POST, DRF answers 405 itself
         # DRF takes the handler from the view after this hook, so it can be wrapped here.
         self.post = partial(answer_once, handler=self.post, key=checked_key(key))
 
@@ -60,7 +64,7 @@ def answer_once(
     """The handler's answer, made once for each member and key."""
     fingerprint = fingerprint_of(request)
     with transaction.atomic():
-        row = _take(member=request.user, key=key, fingerprint=fingerprint)
+        row = _take(member=cast(Member, request.user), key=key, fingerprint=fingerprint)
         if row.status is not None:
             return _answer_again(row, fingerprint)
         response = handler(request, *args, **kwargs)

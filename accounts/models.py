@@ -27,7 +27,7 @@ class Membership(models.TextChoices):
     LEFT = "left", _("Left")
 
 
-class Member(AbstractBaseUser, PermissionsMixin):
+class Member(AbstractBaseUser, PermissionsMixin):  # type: ignore[django-manager-missing]
     """A person. Others see ``display_name`` and nothing else of them."""
 
     email = models.EmailField(_("email"), unique=True)

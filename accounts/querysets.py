@@ -50,7 +50,7 @@ class MemberQuerySet(models.QuerySet):
         return self.active().filter(role__in=roles_with(SERVE_DESK))
 
 
-class MemberManager(BaseUserManager.from_queryset(MemberQuerySet)):
+class MemberManager(BaseUserManager.from_queryset(MemberQuerySet)):  # type: ignore[misc]
     """Makes members; an email is kept in lower case so that it is one person's only once."""
 
     use_in_migrations = False

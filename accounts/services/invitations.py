@@ -148,11 +148,12 @@ def usable_invitation(key: uuid.UUID | str) -> Invitation:
     return invitation
 
 
-def _as_uuid(key: uuid.UUID | str) -> uuid.UUID | None:
+def _as_uuid(key: uuid.UUID | str) -> uuid.UUID:
+    """The key, or one that belongs to no invitation."""
     try:
         return key if isinstance(key, uuid.UUID) else uuid.UUID(str(key))
     except ValueError:
-        return None
+        return uuid.UUID(int=0)
 
 
 def _use(invitation: Invitation, member: Member) -> None:

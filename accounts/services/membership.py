@@ -127,7 +127,7 @@ def decline(*, member: Member, by: Member, note: str = "") -> Member:
     return _answer(member, Membership.DECLINED, by=by, note=note)
 
 
-ANSWERABLE = {
+ANSWERABLE: dict[str, list[Membership]] = {
     Membership.APPROVED: [Membership.APPLIED, Membership.DECLINED],
     Membership.DECLINED: [Membership.APPLIED],
 }

@@ -13,11 +13,11 @@ from django.views.decorators.cache import never_cache
 from django.views.generic import DetailView, ListView, View
 
 from accounts import services
-from accounts.access import MemberPage, SignedInPage
+from accounts.access import MemberPage, MemberRequest, SignedInPage
 from accounts.adapter import hold_invitation
 from accounts.export import known_of
 from accounts.forms import GardenForm, LeaveForm, PreferencesForm, TokenForm
-from accounts.models import ApiToken, Garden, Member
+from accounts.models import ApiToken, Community, Garden, Member
 from accounts.views.answering import ServiceForm
 from library.errors import Refused
 
@@ -48,7 +48,7 @@ class AccountPage(SignedInPage, ServiceForm):
 class DownloadPage(SignedInPage, View):
     """What is kept of this person here, as JSON."""
 
-    def get(self, request: HttpRequest) -> HttpResponse:
+    def get(self, request: MemberRequest) -> HttpResponse:
         response = JsonResponse(known_of(request.user), json_dumps_params={"indent": 2})
         response["Content-Disposition"] = 'attachment; filename="account.json"'
         return response
@@ -90,6 +90,14 @@ class GardenAddPage(MemberPage, ServiceForm):
     success_url = reverse_lazy("account-gardens")
     done = _("The garden is kept.")
 
+    def get_initial(self) -> dict:
+        """The library's frost dates, to start from."""
+        community = Community.current()
+        return {
+            "last_spring_frost": community.last_spring_frost,
+            "first_autumn_frost": community.first_autumn_frost,
+        }
+
     def act(self, form: GardenForm) -> None:
         member = self.request.user
         services.add_garden(member=member, by=member, **form.cleaned_data)
@@ -115,7 +123,7 @@ class GardenRemovePage(OwnGarden, DetailView):
     def get_object(self, queryset=None) -> Garden:
         return self.get_garden()
 
-    def post(self, request: HttpRequest, pk: int) -> HttpResponse:
+    def post(self, request: MemberRequest, pk: int) -> HttpResponse:
         services.remove_garden(garden=self.get_garden(), by=request.user)
         messages.success(request, _("The garden was removed."))
         return redirect("account-gardens")
@@ -147,7 +155,7 @@ class TokensPage(MemberPage, ServiceForm):
 class TokenRevokePage(MemberPage, View):
     http_method_names = ["post"]
 
-    def post(self, request: HttpRequest, token_key: str) -> HttpResponse:
+    def post(self, request: MemberRequest, token_key: str) -> HttpResponse:
         tokens: list[ApiToken] = list(request.user.auth_token_set.filter(token_key=token_key))
         for token in tokens:
             services.revoke_token(token=token, by=request.user)

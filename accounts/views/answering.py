@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
@@ -9,11 +11,14 @@ from django.views.generic import FormView
 
 from library.errors import Refused
 
+if TYPE_CHECKING:
+    from django_stubs_ext import StrOrPromise
+
 
 class ServiceForm(FormView):
     """A form whose valid input goes to one service; a refusal comes back on the form."""
 
-    done = ""
+    done: StrOrPromise = ""
 
     def act(self, form) -> None:
         raise NotImplementedError

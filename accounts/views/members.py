@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse, reverse_lazy
 from django.utils import timezone
@@ -11,7 +13,7 @@ from django.utils.translation import gettext_lazy as _
 from django.views.generic import DetailView, ListView, View
 
 from accounts import services
-from accounts.access import AdministratorPage, CoordinatorPage
+from accounts.access import AdministratorPage, CoordinatorPage, MemberRequest
 from accounts.forms import (
     AnswerForm,
     CommunityForm,
@@ -24,6 +26,9 @@ from accounts.models import Community, Invitation, Member, Membership
 from accounts.roles import ADMINISTER, COORDINATE, PERMISSIONS_OF, Role
 from accounts.views.answering import ServiceForm, say
 from library.errors import Refused
+
+if TYPE_CHECKING:
+    from django_stubs_ext import StrOrPromise
 
 
 def roles_to_give(by: Member) -> list[str]:
@@ -42,9 +47,13 @@ class MembersPage(CoordinatorPage, ListView):
 
     def get_queryset(self):
         self.search = MemberSearch(self.request.GET)
-        members = Member.objects.active().order_by("display_name_key")
         if not self.search.is_valid():
-            return members.none()
+            return Member.objects.none()
+        if membership := self.search.cleaned_data["membership"]:
+            members = Member.objects.filter(membership=membership)
+        else:
+            members = Member.objects.active()
+        members = members.order_by("display_name_key")
         if text := self.search.cleaned_data["q"]:
             members = members.named_like(text)
         if role := self.search.cleaned_data["role"]:
@@ -81,7 +90,7 @@ class InvitePage(CoordinatorPage, ServiceForm):
 class InvitationWithdrawPage(CoordinatorPage, View):
     http_method_names = ["post"]
 
-    def post(self, request: HttpRequest, pk: int) -> HttpResponse:
+    def post(self, request: MemberRequest, pk: int) -> HttpResponse:
         invitation = get_object_or_404(Invitation, pk=pk)
         try:
             services.withdraw_invitation(invitation=invitation, by=request.user)
@@ -122,8 +131,8 @@ class MemberAction(ServiceForm):
     """One of the forms on a member's page."""
 
     template_name = "accounts/member_action.html"
-    heading = ""
-    submit = ""
+    heading: StrOrPromise = ""
+    submit: StrOrPromise = ""
     danger = False
 
     def get_member(self) -> Member:

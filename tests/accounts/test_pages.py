@@ -175,6 +175,15 @@ def test_a_garden_is_added_changed_and_removed(as_member, member):
     assert Garden.objects.count() == 0
 
 
+def test_a_new_garden_starts_from_the_librarys_frost_dates(as_member):
+    services.save_community(by=None, last_spring_frost="05-10", first_autumn_frost="10-05")
+
+    page = as_member.get(reverse("account-garden-add")).content.decode()
+
+    assert 'value="05-10"' in page
+    assert 'value="10-05"' in page
+
+
 @pytest.mark.parametrize(
     ("change", "field"),
     [
@@ -341,7 +350,11 @@ def test_a_second_answer_is_a_conflict_said_on_the_page(as_coordinator, applican
     assert "has been answered already" in response.content.decode()
 
 
-def test_the_members_are_found_by_name_email_and_role(as_coordinator, member, desk):
+def test_the_members_are_found_by_name_email_role_and_membership(
+    as_coordinator, member, desk, make_member
+):
+    make_member("magpie", membership=Membership.DECLINED)
+
     def found(**asked):
         page = as_coordinator.get(reverse("members"), asked)
         return [m.display_name for m in page.context["members"]]
@@ -352,6 +365,7 @@ def test_the_members_are_found_by_name_email_and_role(as_coordinator, member, de
     assert found(q="nobody") == []
     assert found(role="emperor") == []
     assert found() == ["heron", "owl", "wren"]
+    assert found(membership="declined") == ["magpie"]
 
 
 def test_a_coordinator_invites_and_withdraws(as_coordinator):

@@ -48,6 +48,57 @@ ENGLISH: dict[str, str] = {
         "Nothing germinated on {tested_on}: test once more by {due_on} before the lot is "
         "written off, and regrow the variety from another."
     ),
+    # viability
+    "moisture_measured": "The seed was measured to hold {percent:g} % moisture.",
+    "moisture_from_humidity": (
+        "Seed in air of {humidity_percent:g} % humidity at {temperature_c:g} °C comes to about "
+        "{percent:g} % moisture."
+    ),
+    "moisture_beyond_isotherm": (
+        "Seed in air of {humidity_percent:g} % humidity at {temperature_c:g} °C is taken to "
+        "hold {percent:g} % moisture; such air is outside what was published, so measure it."
+    ),
+    "moisture_assumed": (
+        "Nobody measured the humidity: the seed is taken to have been closed up in a room of "
+        "{humidity_percent:g} %, which leaves it at {percent:g} % moisture."
+    ),
+    "longevity_constants": "How fast it dies is published for this species.",
+    "longevity_class": (
+        "No rate is published for this species; it is said to keep about {longevity_years:g} "
+        "years, cool and dry."
+    ),
+    "longevity_unknown": (
+        "Nothing is published on how long this species keeps; {longevity_years:g} years, cool "
+        "and dry, are assumed."
+    ),
+    "retest_chance": (
+        "Stored as it is, the chance that at least {standard_percent:g} % of it is alive falls "
+        "below {level_percent:g} % on {falls_on}: test it by {due_on}."
+    ),
+    "retest_third_of_prediction": (
+        "It is expected to fall to 85 % of its first viability in {predicted_years:g} years: "
+        "test it again after a third of that, by {due_on}."
+    ),
+    "retest_no_prediction": (
+        "Nothing published predicts how long it keeps: test it again after no more than "
+        "{years:g} years, by {due_on}."
+    ),
+    "retest_longest": (
+        "It is expected to keep very long, but no lot goes untested for more than {years:g} "
+        "years: test it by {due_on}."
+    ),
+    "retest_before_sowing": (
+        "It is wanted for a grow-out on {sowing_on}, and what is known of it is not sure "
+        "enough to say how much to sow: test it by {due_on}."
+    ),
+    "retest_not_sooner": (
+        "Its viability is not sure, but a test costs seed and this one was tested on "
+        "{tested_on}: leave {wait_days} days between, and test it by {due_on}."
+    ),
+    "retest_regrow": (
+        "It has probably fallen below 85 % of its first viability, or below the standard of "
+        "{standard_percent:g} %: regrow it, and test what is kept by {due_on}."
+    ),
     # calendar
     "season_fits": "Seed needs {days_needed} days and has {days_available}.",
     "season_too_short": "Seed needs {days_needed} days and has only {days_available}.",

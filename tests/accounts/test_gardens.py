@@ -182,6 +182,14 @@ def test_a_garden_sent_twice_under_one_key_is_made_once(api, member):
     assert Garden.objects.count() == 1
 
 
+def test_a_key_where_nothing_can_be_posted_is_answered_405(api, garden, member):
+    api.force_authenticate(member)
+
+    response = api.post(f"/api/gardens/{garden.pk}/", {}, headers={"Idempotency-Key": "k"})
+
+    assert response.status_code == 405
+
+
 @pytest.mark.parametrize("who", ["other_member", "desk"])
 @pytest.mark.parametrize("method", ["get", "patch", "delete"])
 def test_over_the_api_anothers_garden_is_not_there(request, api, garden, who, method):

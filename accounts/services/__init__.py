@@ -10,7 +10,7 @@ from accounts.services.invitations import (
     usable_invitation,
     withdraw_invitation,
 )
-from accounts.services.leaving import leave
+from accounts.services.leaving import forget_unconfirmed, leave
 from accounts.services.membership import (
     announce_application,
     apply,
@@ -33,6 +33,7 @@ __all__ = [
     "decline",
     "edit_garden",
     "forget_old_keys",
+    "forget_unconfirmed",
     "invite",
     "leave",
     "make_member",

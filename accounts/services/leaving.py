@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 from allauth.account.models import EmailAddress
 from allauth.mfa.models import Authenticator
 from django.db import transaction
@@ -23,6 +25,8 @@ from accounts.services.history import tell
 from accounts.services.membership import keep_an_administrator, lock_administrators
 from library.errors import Conflict
 from library.outbox.models import Message
+
+UNCONFIRMED_FOR = dt.timedelta(days=30)
 
 
 @transaction.atomic
@@ -68,6 +72,22 @@ def forget(member: Member, *, keep_name: bool) -> None:
     member.last_login = None
     member.set_unusable_password()  # and with it every session ends
     member.save()
+
+
+@transaction.atomic
+def forget_unconfirmed(*, now: dt.datetime, after: dt.timedelta = UNCONFIRMED_FOR) -> int:
+    """Delete applications whose email nobody confirmed in time; how many there were.
+
+    Anyone can type another's address: it must not be held for good, nor the name.
+    """
+    stale = (
+        Member.objects.telling_confirmed()
+        .filter(membership=Membership.APPLIED, email_is_confirmed=False)
+        .filter(last_login=None, applied_at__lt=now - after)
+    )
+    keys = list(stale.values_list("pk", flat=True))
+    Member.objects.filter(pk__in=keys).delete()
+    return len(keys)
 
 
 def _forget_mail(email: str, nowhere: str) -> None:

@@ -121,7 +121,7 @@ class MemberDetailPage(CoordinatorPage, DetailView):
     def _may_end(self) -> bool:
         by = self.request.user
         return (
-            self.object.is_approved
+            self.object.membership != Membership.LEFT
             and self.object != by
             and (by.has_perm(ADMINISTER) or not self.object.has_perm(COORDINATE))
         )

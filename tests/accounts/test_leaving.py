@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import pytest
 from allauth.account.models import EmailAddress
 from django.utils import timezone
@@ -11,10 +13,12 @@ from accounts.models import (
     ApiToken,
     Community,
     Garden,
+    Member,
     Membership,
     MembershipEvent,
 )
 from accounts.roles import Role
+from accounts.tasks import forget_unconfirmed_applications
 from library.errors import Conflict, NotAllowed, Refused
 from library.outbox.models import Message
 
@@ -115,6 +119,20 @@ def test_somebody_who_left_may_apply_again_as_somebody_new(leaver):
     again = apply(email="kite@example.org", display_name="kite")
 
     assert again.pk != leaver.pk
+
+
+def test_applications_that_nobody_confirmed_are_deleted_after_thirty_days(applicant, member):
+    old = apply()
+    young = apply(email="finch@example.org", display_name="finch")
+    now = timezone.now()
+    month_ago = now - dt.timedelta(days=31)
+    Member.objects.exclude(pk=young.pk).update(applied_at=month_ago)
+
+    gone = forget_unconfirmed_applications()
+
+    assert gone == 1
+    assert set(Member.objects.all()) == {applicant, member, young}
+    assert not Member.objects.filter(pk=old.pk).exists()
 
 
 # The community --------------------------------------------------------------------------

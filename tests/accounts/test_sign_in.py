@@ -254,6 +254,39 @@ def test_asking_to_reset_tells_nothing_about_who_is_known(client, gardener):
     assert (known.status_code, known.url) == (unknown.status_code, unknown.url)
 
 
+# Another email --------------------------------------------------------------------------
+
+
+def ask_to_change_email(client, email):
+    page = reverse("account_email")
+    asked = client.post(page, {"action_add": "", "email": email})
+    return client.post(asked.url, {"password": PASSWORD}, follow=True)
+
+
+def test_a_new_email_counts_once_it_is_confirmed(client, gardener):
+    sign_in(client, "finch@example.org")
+    ask_to_change_email(client, "Goldfinch@Example.org")
+    before = Member.objects.get().email
+    confirm(client, "goldfinch@example.org")
+
+    assert (before, Member.objects.get().email) == (
+        "finch@example.org",
+        "goldfinch@example.org",
+    )
+    assert list(EmailAddress.objects.values_list("email", "verified")) == [
+        ("goldfinch@example.org", True)
+    ]
+
+
+def test_nobody_takes_over_the_email_of_somebody_else(client, gardener, member):
+    sign_in(client, "finch@example.org")
+    ask_to_change_email(client, member.email)
+
+    confirmed = EmailAddress.objects.filter(email=member.email, verified=True)
+    assert confirmed.get().user == member
+    assert Member.objects.get(pk=gardener.pk).email == "finch@example.org"
+
+
 # Invitations ----------------------------------------------------------------------------
 
 

@@ -8,7 +8,7 @@ class AccountsConfig(AppConfig):
     def ready(self) -> None:
         from allauth.account.signals import email_confirmed
 
-        from accounts import mail, panels
+        from accounts import mail, panels, schema  # noqa: F401 (registers itself)
         from accounts.confirmation import tell_coordinators
         from library.hooks import Panel, register_panel
         from library.outbox import sources

@@ -10,6 +10,7 @@ from django.utils.html import format_html_join
 from django.utils.safestring import SafeString
 
 from library.catalogue.models import Variety
+from library.catalogue.services import synonyms_of
 
 PER_PAGE = 50
 _SELECTED = SafeString(" selected")
@@ -39,6 +40,8 @@ def shelf_page(varieties: QuerySet[Variety], number: str | None, *, with_names: 
     by_key = {card.pk: card for card in cards.only(*SHOWN).order_by()}
     # A card removed between the two questions is left out.
     page.object_list = _labelled([by_key[key] for key in keys if key in by_key])
+    for card in page.object_list:
+        card.other_names = ", ".join(synonyms_of(card)) if with_names else ""
     page.numbers = paginator.get_elided_page_range(page.number)
     return page
 

@@ -43,7 +43,7 @@ NoteFields = type("NoteFields", (forms.Form,), fields_for_model(SeasonNote, NOTE
 
 class VarietyForm(CardFields):
     synonyms = NamesField(
-        label=_("other names"), help_text=_("One on a line."), required=False, max_length=4000
+        label=_("Other names"), help_text=_("One on a line."), required=False, max_length=4000
     )
     field_order = ["crop", "name", "synonyms", *CARD[2:]]
 

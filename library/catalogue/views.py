@@ -65,6 +65,7 @@ class BrowsePage(CataloguePage, TemplateView):
             wrong=wrong,
             found=getattr(chosen, "found", None),
             chosen=typed,
+            filtered=any(value for name, value in typed.items() if name != "q"),
             crop_options=options(crops, typed["crop"]),
             status_options=options(BreedingStatus.choices, typed["breeding_status"]),
             may_add=self.request.user.has_perm(SERVE_DESK),

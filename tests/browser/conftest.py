@@ -49,7 +49,7 @@ def browser() -> Iterator[Browser]:
 def sign_in(context: BrowserContext, member) -> None:
     """Give the browser the cookie of a session that Django itself opened."""
     client = Client()
-    client.force_login(member, backend="allauth.account.auth_backends.AuthenticationBackend")
+    client.force_login(member)
     cookie = client.cookies[settings.SESSION_COOKIE_NAME]
     context.add_cookies(
         [{"name": cookie.key, "value": cookie.value, "url": context.server_url}]

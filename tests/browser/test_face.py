@@ -146,14 +146,25 @@ def test_signing_in_with_a_wrong_password_puts_the_reason_first(page_at, width, 
     axe(page)
 
 
-def test_member_finds_own_seed_and_account_in_the_navigation(page_at, member, width):
-    page = page_at(width, member=member)
+@pytest.mark.parametrize(
+    ("person", "places"),
+    [
+        ("nobody", ["Home", "Browse", "Sign in"]),
+        ("member", ["Home", "Browse", "My seed", "Account"]),
+        ("desk", ["Home", "Browse", "Desk", "My seed", "Account"]),
+        ("coordinator", ["Home", "Browse", "Desk", "Bench", "My seed", "Account"]),
+    ],
+)
+def test_navigation_leads_each_person_to_their_own_places(
+    page_at, request, width, person, places, fits
+):
+    who = None if person == "nobody" else request.getfixturevalue(person)
+    page = page_at(width, member=who)
 
     page.goto("/")
 
-    places = page.locator(".nav a").all_inner_texts()
-    assert "Sign in" not in places
-    assert "Desk" not in places
+    fits(page)
+    assert [name.strip() for name in page.locator(".nav a").all_inner_texts()] == places
 
 
 def test_paper_shows_no_navigation_and_every_reason(page_at):

@@ -3,6 +3,7 @@
 import pytest
 from django.db import IntegrityError, transaction
 
+from library.catalogue import services
 from library.catalogue.models import Crop, Variety, VarietyEdit, VarietyName
 from library.catalogue.services import (
     add_synonym,
@@ -342,3 +343,19 @@ def test_hostile_text_is_kept_as_it_is_and_shown_as_text(make_variety, client):
     assert Variety.objects.get().name == HOSTILE
     assert html.count("<script>alert") == 0
     assert html.count("&lt;script&gt;alert(&quot;x&quot;)&lt;/script&gt;") >= 3
+
+
+def test_two_writing_the_same_card_at_once_leave_one_card_and_one_sentence(
+    make_variety, tomato, desk, monkeypatch
+):
+    make_variety("Amber Lantern")
+    looks = iter([lambda variety: None, services._check_name_is_free])
+    # The first look misses the other's card, as it does when both look before either writes.
+    monkeypatch.setattr(services, "_check_name_is_free", lambda card: next(looks)(card))
+    monkeypatch.setattr(services, "checked", lambda card, exclude: None)
+
+    with pytest.raises(Refused) as refusal:
+        add_variety(crop=tomato, name="AMBER lantern", breeding_status="landrace", by=desk)
+
+    assert str(refusal.value) == "tomato has a card for “Amber Lantern” already."
+    assert Variety.objects.count() == 1

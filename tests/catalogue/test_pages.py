@@ -97,10 +97,10 @@ def test_a_crop_page_shows_each_figure_with_its_source_and_how_it_is_known(clien
 def test_a_crop_page_says_what_is_from_memory_and_what_is_not_known(client, reference):
     text = words(client.get(reverse("crop", args=["sweet-pea"])))
 
-    assert re.findall(r"test temperature 20 °C ISTA Rules Table 5A (from memory)", text) == [
+    assert re.findall(r"Test temperature 20 °C ISTA Rules Table 5A (from memory)", text) == [
         "from memory"
     ]
-    assert re.findall(r"isolation distance, home garden (not known)", text) == ["not known"]
+    assert re.findall(r"Isolation distance, home garden (not known)", text) == ["not known"]
 
 
 def test_a_crop_page_names_the_kinds_it_crosses_with(client, reference):
@@ -141,7 +141,7 @@ def test_a_card_says_what_it_is_and_how_to_keep_it(client, make_variety):
         "The pods are hairy.",
         "Raw and undercooked beans make people ill",
         "95 days",
-        "plants to keep the variety 10 plants",
+        "Plants to keep the variety 10 plants",
     ]:
         assert text.count(sentence) == 1, sentence
 
@@ -160,7 +160,7 @@ def test_a_cards_own_population_replaces_its_species(client, make_variety):
 
     text = words(client.get(variety.get_absolute_url()))
 
-    assert text.count("plants to keep the variety 33 plants") == 1
+    assert text.count("Plants to keep the variety 33 plants") == 1
 
 
 def test_an_old_address_leads_to_the_present_name(client, make_variety):
@@ -241,7 +241,7 @@ def test_the_desk_edits_a_card_and_the_page_tells_the_desk_who_did(
     client.force_login(member)
     for_member = words(client.get(variety.get_absolute_url()))
 
-    change = "heron: days from sowing to harvest for eating, 60 75"
+    change = "heron changed “days from sowing to harvest for eating” from 60 to 75."
     assert (for_desk.count(change), for_member.count(change)) == (1, 0)
     assert VarietyEdit.objects.count() == 1
 
@@ -336,6 +336,14 @@ def test_a_misspelt_name_is_asked_back(client, make_variety):
     text = words(client.get(reverse("browse"), {"q": "ambr lantrn"}))
 
     assert text.count("Did you mean: Amber Lantern?") == 1
+
+
+def test_a_search_shows_the_other_names_it_may_have_found(client, make_variety):
+    make_variety("Amber Lantern", synonyms=["Old Lamp", "Beck Light"])
+
+    text = words(client.get(reverse("browse"), {"q": "old lamp"}))
+
+    assert text.count("Amber Lantern Beck Light, Old Lamp") == 1
 
 
 def test_what_was_typed_is_shown_as_text(client, reference):

@@ -111,8 +111,8 @@ def test_growing_days_are_counted_in_either_hemisphere(garden, days):
         (date(2026, 12, 31), NORTH, 2026),
         (date(2026, 12, 25), SOUTH, 2026),
         (date(2027, 2, 1), SOUTH, 2026),
-        (date(2027, 6, 1), SOUTH, 2026),
-        (date(2027, 8, 1), SOUTH, 2027),
+        (date(2027, 7, 9), SOUTH, 2026),
+        (date(2027, 7, 10), SOUTH, 2027),
         (date(2027, 2, 1), FROST_FREE, 2027),
         (date(2027, 2, 1), None, 2027),
     ],
@@ -210,6 +210,17 @@ def test_frost_ends_a_crop_that_was_sown_too_late():
 
     assert (ripe.ripe_on, ripe.in_time) == (date(2026, 10, 1), False)
     assert ripe.reason == "ripe_by_frost"
+
+
+def test_seed_ripe_on_the_day_of_the_frost_is_in_time():
+    ripe = seed_ripe(
+        sown_on=date(2026, 10, 1) - timedelta(days=105),
+        life_cycle=LifeCycle.ANNUAL,
+        garden=NORTH,
+        days_to_maturity=60,
+    )
+
+    assert (ripe.ripe_on, ripe.in_time) == (date(2026, 10, 1), True)
 
 
 def test_a_biennial_gives_seed_in_its_second_year():

@@ -21,6 +21,10 @@ def test_perfect_seed_needs_no_more_than_the_plants_wanted():
     assert seeds_to_sow(plants=20, germination=1, confidence=0.99) == 20
 
 
+def test_exactly_the_confidence_is_enough():
+    assert seeds_to_sow(plants=1, germination=0.5, confidence=0.5) == 1
+
+
 def test_birds_and_slugs_call_for_more_seed():
     undisturbed = seeds_to_sow(plants=20, germination=0.8, confidence=0.95)
     raided = seeds_to_sow(plants=20, germination=0.8, confidence=0.95, survival=0.5)

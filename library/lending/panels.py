@@ -32,10 +32,11 @@ def register() -> None:
 
 def lot_panel(request: HttpRequest, lot: Lot) -> dict[str, Any] | None:
     """The lot's packets, each with a button; or why there is none."""
-    packets = list(lot.packets.on_shelf().order_by("seeds", "code")[:SHOWN])
+    on_shelf = lot.packets.on_shelf()
+    packets = list(on_shelf.order_by("seeds", "code")[:SHOWN])
     if not packets:
         return None
-    more = lot.packets.on_shelf().count() - len(packets) if len(packets) == SHOWN else 0
+    more = on_shelf.count() - len(packets)
     return _standing(request, packets[0]) | {"packets": packets, "more": more}
 
 

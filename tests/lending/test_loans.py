@@ -133,7 +133,7 @@ def test_a_lot_that_waits_for_its_first_test_is_not_lent(variety, make_packet, l
 def test_a_withheld_lot_is_not_lent(packet, lend, coordinator):
     withhold(lot=packet.lot, reason="it crossed", by=coordinator)
 
-    with pytest.raises(Conflict, match="withheld: it crossed"):
+    with pytest.raises(Conflict, match="is withheld; choose another lot"):
         lend(packet)
 
 

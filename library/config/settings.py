@@ -12,19 +12,19 @@ from urllib.parse import urlsplit
 from csp.constants import NONE, SELF
 from environs import Env
 
+from library.config import environment
 from library.config.secret import secret_key
 
 BASE_DIR = Path(__file__).resolve().parent.parent.parent
 env = Env()
 
-DATA_DIR = Path(env.str("SOWBACK_DATA_DIR", default=str(BASE_DIR / ".sowback"))).resolve()
-DATA_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
+DATA_DIR = environment.data_dir(env, default=BASE_DIR / ".sowback")
 
 DEBUG = env.bool("SOWBACK_DEBUG", default=False)
 SECRET_KEY = env.str("SOWBACK_SECRET_KEY", default="") or secret_key(DATA_DIR / "secret-key")
 
 # The address people type; links in mail start with it. TLS is decided by its scheme.
-SITE_URL = env.str("SOWBACK_URL", default="http://localhost:8000").rstrip("/")
+SITE_URL = environment.site_url(env, default="http://localhost:8000")
 SERVED_OVER_TLS = urlsplit(SITE_URL).scheme == "https"
 ALLOWED_HOSTS = env.list(
     "SOWBACK_HOSTS", default=[urlsplit(SITE_URL).hostname, "localhost", "127.0.0.1", "[::1]"]
@@ -98,9 +98,7 @@ TEMPLATES = [
 
 # Databases ------------------------------------------------------------------------------
 DATABASES = {
-    "default": env.dj_db_url(
-        "DATABASE_URL", default=f"sqlite:///{DATA_DIR / 'library.sqlite3'}", conn_max_age=60
-    )
+    "default": environment.database(env, default=f"sqlite:///{DATA_DIR / 'library.sqlite3'}")
 }
 if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
     DATABASES["default"]["CONN_MAX_AGE"] = 0
@@ -113,13 +111,17 @@ if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 # Background work ------------------------------------------------------------------------
-REDIS_URL = env.str("REDIS_URL", default="")
+REDIS_URL = environment.redis_url(env)
 CELERY_BROKER_URL = REDIS_URL or "memory://"
 CELERY_TASK_IGNORE_RESULT = True
 CELERY_TASK_ACKS_LATE = True
 CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_TIMEZONE = "UTC"
+CELERY_BEAT_SCHEDULE_FILENAME = str(DATA_DIR / "celerybeat-schedule")
+# A broker that is down must not hold a request for long; the sweep finds what it missed.
+CELERY_BROKER_CONNECTION_TIMEOUT = 2
+CELERY_BROKER_TRANSPORT_OPTIONS = {"socket_connect_timeout": 2, "socket_timeout": 5}
 
 # People ---------------------------------------------------------------------------------
 AUTH_USER_MODEL = "accounts.Member"
@@ -178,6 +180,7 @@ WHITENOISE_USE_FINDERS = True
 
 # Safety ---------------------------------------------------------------------------------
 SECURE_SSL_REDIRECT = SERVED_OVER_TLS and env.bool("SOWBACK_SSL_REDIRECT", default=True)
+SECURE_REDIRECT_EXEMPT = [r"^healthz$"]
 SECURE_HSTS_SECONDS = env.int(
     "SOWBACK_HSTS_SECONDS", default=3600 * 24 * 30 if SERVED_OVER_TLS else 0
 )
@@ -207,7 +210,7 @@ DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 # Mail -----------------------------------------------------------------------------------
 # Every mail waits in the outbox table; the runner or a worker delivers it by DELIVERY_*.
 EMAIL_BACKEND = "library.outbox.backend.OutboxBackend"
-_email = env.dj_email_url("EMAIL_URL", default="console://")
+_email = environment.email(env)
 OUTBOX_DELIVERY_BACKEND = _email["EMAIL_BACKEND"]
 EMAIL_HOST = _email.get("EMAIL_HOST", "localhost")
 EMAIL_PORT = _email.get("EMAIL_PORT", 25)
@@ -228,7 +231,7 @@ REST_FRAMEWORK = {
     "DEFAULT_PAGINATION_CLASS": "library.config.pagination.Pages",
     "PAGE_SIZE": 50,
     "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
-    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "DEFAULT_SCHEMA_CLASS": "library.config.schema.LibrarySchema",
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
     "EXCEPTION_HANDLER": "library.config.errors.api_refusal",

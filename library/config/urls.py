@@ -14,6 +14,7 @@ import library.lending.urls
 import library.reminders.urls
 import library.stock.urls
 from library.config import style, views
+from library.config.health import health
 
 APPS = [
     accounts.urls,
@@ -31,6 +32,7 @@ for app in APPS:
 
 urlpatterns = [
     path("", views.HomePage.as_view(), name="home"),
+    path("healthz", health, name="health"),
     path("style/", style.StylePage.as_view(), name="style"),
     *[pattern for app in APPS for pattern in app.pages],
     path("account/", include("allauth.urls")),

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
-import zoneinfo
 
 from celery import shared_task
 from django.utils import timezone
 
-from accounts.models import Community
+from accounts.middleware import zone_of
 from library.reminders import services
 
 
@@ -19,4 +18,4 @@ def plan_reminders() -> int:
 
 
 def day_at_the_library(moment: dt.datetime) -> dt.date:
-    return moment.astimezone(zoneinfo.ZoneInfo(Community.current().time_zone)).date()
+    return moment.astimezone(zone_of(None)).date()

@@ -1,0 +1,26 @@
+"""What recurs, in embedded and in served mode alike."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from library.outbox.jobs import Job
+
+DAY = dt.timedelta(days=1)
+
+JOBS = [
+    Job("sweep outbox", "library.outbox.tasks.sweep_outbox", dt.timedelta(seconds=5)),
+    Job(
+        "plan reminders",
+        "library.reminders.tasks.plan_reminders",
+        dt.timedelta(hours=1),
+        day_of="library.reminders.tasks.day_at_the_library",
+    ),
+    Job("forget old mail", "library.outbox.tasks.forget_old_mail", DAY),
+    Job("forget idempotency keys", "library.config.tasks.forget_idempotency_keys", DAY),
+    Job("clear sessions", "library.config.tasks.clear_sessions", DAY),
+]
+
+
+def job_named(name: str) -> Job | None:
+    return next((job for job in JOBS if job.name == name), None)

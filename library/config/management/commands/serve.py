@@ -86,9 +86,7 @@ class Command(BaseCommand):
             self.say(
                 "Nobody is a member yet. Make the first administrator in another terminal:"
             )
-            self.say(
-                f"  {sys.executable} manage.py member YOU@EXAMPLE.ORG --role administrator"
-            )
+            self.say(f"  {sys.executable} manage.py member YOUR@EMAIL --role administrator")
 
     def serve(self, door: socket.socket, runner: Runner | None) -> None:
         if runner:
@@ -169,6 +167,6 @@ def web_server(door: socket.socket, application: Callable | None = None):
         sockets=[door],
         threads=THREADS,
         ident=None,
-        # Django reads them itself, and only when SOWBACK_BEHIND_PROXY says that a proxy sets them.
+        # Django reads them itself, when SOWBACK_BEHIND_PROXY says that a proxy sets them.
         clear_untrusted_proxy_headers=settings.SECURE_PROXY_SSL_HEADER is None,
     )

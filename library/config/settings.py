@@ -166,6 +166,7 @@ CACHES = {
 
 # Language and time ----------------------------------------------------------------------
 LANGUAGE_CODE = "en"
+FORMAT_MODULE_PATH = "library.config.formats"
 LANGUAGES = [("en", "English")]
 LOCALE_PATHS = [BASE_DIR / "library" / "config" / "locale"]
 TIME_ZONE = "UTC"

@@ -15,8 +15,8 @@ from library.catalogue.filters import CropFilter, SeasonNoteFilter, VarietyFilte
 from library.catalogue.models import Crop, SeasonNote, Species, Variety
 from library.catalogue.serializers import (
     CropSerializer,
-    NoteChange,
-    NoteInput,
+    SeasonNoteChange,
+    SeasonNoteInput,
     SeasonNoteSerializer,
     SpeciesSerializer,
     VarietyChange,
@@ -114,21 +114,21 @@ class SeasonNoteViewSet(
     def get_queryset(self):
         return super().get_queryset().readable_by(self.request.user)
 
-    @extend_schema(request=NoteInput, responses={201: SeasonNoteSerializer})
+    @extend_schema(request=SeasonNoteInput, responses={201: SeasonNoteSerializer})
     def create(self, request, *args, **kwargs) -> Response:
         """Write a note about a season."""
-        note = NoteInput(data=request.data)
+        note = SeasonNoteInput(data=request.data)
         note.is_valid(raise_exception=True)
         written = services.write_note(
             by=request.user, on=timezone.localdate(), **note.validated_data
         )
         return Response(self.get_serializer(written).data, status=status.HTTP_201_CREATED)
 
-    @extend_schema(request=NoteChange)
+    @extend_schema(request=SeasonNoteChange)
     def partial_update(self, request, *args, **kwargs) -> Response:
         """Change a note of one's own."""
         note = self.get_object()
-        change = NoteChange(data=request.data, partial=True)
+        change = SeasonNoteChange(data=request.data, partial=True)
         change.is_valid(raise_exception=True)
         kept = {"year": note.year, "text": note.text, "readers": note.readers}
         services.edit_note(

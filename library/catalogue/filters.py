@@ -6,6 +6,8 @@ from django import forms
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django_filters import rest_framework as filters
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import extend_schema_field
 
 from library.catalogue.models import BreedingStatus, Crop, SeasonNote, Species, Variety
 from library.catalogue.search import LONGEST_TEXT, Found, search
@@ -46,11 +48,13 @@ class VarietyFilter(filters.FilterSet):
         max_length=LONGEST_TEXT,
         label=gettext_lazy("any name, misspelt too"),
     )
-    crop = filters.ModelMultipleChoiceFilter(
-        field_name="crop__slug",
-        queryset=Crop.objects.all(),
-        to_field_name="slug",
-        label=gettext_lazy("crop"),
+    crop = extend_schema_field(OpenApiTypes.STR)(
+        filters.ModelMultipleChoiceFilter(
+            field_name="crop__slug",
+            queryset=Crop.objects.all(),
+            to_field_name="slug",
+            label=gettext_lazy("crop"),
+        )
     )
     species = filters.ModelChoiceFilter(
         field_name="crop__species",
@@ -101,12 +105,17 @@ class VarietyFilter(filters.FilterSet):
         return queryset.filter(fits(season))
 
 
+class WholeNumberFilter(filters.NumberFilter):
+    field_class = forms.IntegerField
+
+
 class SeasonNoteFilter(filters.FilterSet):
+    year = WholeNumberFilter(min_value=1900, max_value=2200, label=gettext_lazy("year"))
     mine = YesFilter(method="filter_mine", label=gettext_lazy("written by me"))
 
     class Meta:
         model = SeasonNote
-        fields = {"variety": ["exact"], "year": ["exact"]}
+        fields = {"variety": ["exact"]}
 
     def filter_mine(self, queryset, name, wanted: bool):
         mine = queryset.written_by(self.request.user)

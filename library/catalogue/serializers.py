@@ -33,7 +33,7 @@ class FigureSerializer(serializers.Serializer):
         return line.value or None
 
 
-class CautionSerializer(serializers.ModelSerializer):
+class SourcedCautionSerializer(serializers.ModelSerializer):
     class Meta:
         model = Caution
         fields = ["topic", "text", "source", "how"]
@@ -42,7 +42,7 @@ class CautionSerializer(serializers.ModelSerializer):
 class SpeciesSerializer(serializers.ModelSerializer):
     crops = serializers.SlugRelatedField("slug", many=True, read_only=True)
     figures = serializers.SerializerMethodField()
-    cautions = CautionSerializer(many=True, read_only=True)
+    cautions = SourcedCautionSerializer(many=True, read_only=True)
 
     class Meta:
         model = Species
@@ -73,7 +73,7 @@ class CropSerializer(serializers.ModelSerializer):
     botanical_name = serializers.CharField(source="species.botanical_name", read_only=True)
     crosses_with = serializers.SerializerMethodField()
     figures = serializers.SerializerMethodField()
-    cautions = CautionSerializer(source="species.cautions", many=True, read_only=True)
+    cautions = SourcedCautionSerializer(source="species.cautions", many=True, read_only=True)
 
     class Meta:
         model = Crop
@@ -145,10 +145,10 @@ class VarietyDetailSerializer(VarietySerializer):
     class Meta(VarietySerializer.Meta):
         fields = [*VarietySerializer.Meta.fields, "cautions", "revision"]
 
-    @extend_schema_field(CautionSerializer(many=True))
+    @extend_schema_field(SourcedCautionSerializer(many=True))
     def get_cautions(self, variety: Variety) -> list[dict]:
         cautions = Caution.objects.about_variety(variety)
-        return CautionSerializer(cautions, many=True).data
+        return SourcedCautionSerializer(cautions, many=True).data
 
     def get_revision(self, variety: Variety) -> int:
         return max((edit.pk for edit in variety.edits.all()), default=0)
@@ -211,11 +211,11 @@ class SeasonNoteSerializer(serializers.ModelSerializer):
         return note.author_id == self.context["request"].user.pk
 
 
-class NoteChange(serializers.Serializer):
+class SeasonNoteChange(serializers.Serializer):
     year = serializers.IntegerField(min_value=1900, max_value=2200)
     text = serializers.CharField(max_length=8000)
     readers = serializers.ChoiceField(choices=SeasonNote.Readers.choices, required=False)
 
 
-class NoteInput(NoteChange):
+class SeasonNoteInput(SeasonNoteChange):
     variety = serializers.PrimaryKeyRelatedField(queryset=Variety.objects.all())

@@ -283,6 +283,11 @@ def test_notes_are_filtered_by_variety_year_and_author(
     assert years(mine="false") == [2025]
 
 
+@pytest.mark.parametrize("question", ["year=0.5", "year=soon", "year=99999", "mine=perhaps"])
+def test_a_question_about_notes_that_is_not_understood_is_refused(api, variety, question):
+    assert api.get(f"{NOTES}?{question}").status_code == 400
+
+
 @pytest.mark.parametrize("rows", [1, 6])
 def test_lists_cost_the_same_whatever_they_hold(
     as_member, member, make_variety, django_assert_num_queries, rows

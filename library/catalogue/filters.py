@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django import forms
+from django.http import QueryDict
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django_filters import rest_framework as filters
@@ -77,6 +78,9 @@ class VarietyFilter(filters.FilterSet):
         model = Variety
         fields: list[str] = []
 
+    def __init__(self, data=None, *args, **kwargs) -> None:
+        super().__init__(_without_blanks(data), *args, **kwargs)
+
     def filter_queryset(self, queryset):
         filtered = super().filter_queryset(queryset).order_by("folded_name", "pk")
         self.found = search(filtered, self.form.cleaned_data.get("q") or "")
@@ -107,6 +111,16 @@ class VarietyFilter(filters.FilterSet):
 
 class WholeNumberFilter(filters.NumberFilter):
     field_class = forms.IntegerField
+
+
+def _without_blanks(data: QueryDict | None) -> QueryDict | None:
+    """What a form left open says nothing, not that one of the choices is to be empty."""
+    if data is None:
+        return None
+    said = QueryDict(mutable=True)
+    for name, values in data.lists():
+        said.setlist(name, [value for value in values if value != ""])
+    return said
 
 
 class SeasonNoteFilter(filters.FilterSet):

@@ -64,6 +64,14 @@ def test_varieties_of_a_breeding_status(make_variety, names_found):
     assert names_found("breeding_status=f1&breeding_status=segregating") == ["Amber", "Brindle"]
 
 
+def test_what_the_form_leaves_open_says_nothing(make_variety, names_found):
+    make_variety("Amber", is_rare=True)
+    make_variety("Brindle")
+
+    assert names_found("q=&crop=&breeding_status=") == ["Amber", "Brindle"]
+    assert names_found("q=&crop=&breeding_status=&rare=true") == ["Amber"]
+
+
 def test_rare_varieties(make_variety, names_found):
     make_variety("Amber", is_rare=True)
     make_variety("Brindle")

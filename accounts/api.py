@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any, cast
 
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import extend_schema, extend_schema_view
 from rest_framework import status
 from rest_framework.permissions import IsAuthenticated
 from rest_framework.request import Request
@@ -16,11 +16,12 @@ from rest_framework.viewsets import ModelViewSet
 from accounts import services
 from accounts.access import IsMember
 from accounts.filters import GardenFilter
-from accounts.idempotency import IdempotentMixin
+from accounts.idempotency import KEY_PARAMETER, IdempotentMixin
 from accounts.models import Garden, Member
 from accounts.serializers import GardenSerializer, MeSerializer
 
 
+@extend_schema_view(create=extend_schema(parameters=[KEY_PARAMETER]))
 class GardenViewSet(IdempotentMixin, ModelViewSet):
     """One's own gardens. Coordinators read every garden; nobody else learns of another's."""
 

@@ -19,6 +19,11 @@ JOBS = [
     Job("forget old mail", "library.outbox.tasks.forget_old_mail", DAY),
     Job("forget idempotency keys", "library.config.tasks.forget_idempotency_keys", DAY),
     Job("clear sessions", "library.config.tasks.clear_sessions", DAY),
+    Job(
+        "forget unconfirmed applications",
+        "accounts.tasks.forget_unconfirmed_applications",
+        DAY,
+    ),
 ]
 
 

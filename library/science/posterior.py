@@ -38,7 +38,7 @@ INITIAL_PROBIT, INITIAL_SPREAD = 1.5, 0.7
 # Resources, the Netherlands, 2012, abstract read), which is about 0.04. We take half of that.
 BETWEEN_TESTS = 0.02
 ACT_BELOW_SHARE_OF_INITIAL = 0.85  # FAO 4.3.4
-_INITIALS, _RATES = 32, 41
+_INITIALS, _RATES = 38, 41
 _FLOOR = 1e-9  # a share that no test can rule out
 _CHUNK = 256  # lots at a time: about 20 MB, whatever the number of lots
 _BAND = (0.05, 0.5, 0.95)
@@ -294,7 +294,7 @@ def _grid() -> _Grid:
     import numpy as np
     from scipy.special import ndtr, ndtri
 
-    start = np.linspace(INITIAL_PROBIT - 3.4 * INITIAL_SPREAD, 3.9, _INITIALS)
+    start = np.linspace(-2.0, 3.9, _INITIALS)
     log_rate = np.linspace(-3.2, 3.2, _RATES)
     initials, log_rates = (axis.ravel() for axis in np.meshgrid(start, log_rate, indexing="ij"))
     rates = np.exp(log_rates)

@@ -139,20 +139,23 @@ class _Facts:
         return add_years(self.tested_on, LONGEST_YEARS)
 
     def candidates(self) -> list[_Candidate]:
-        by_chance = _Candidate(due_on=self.falls_on, key="retest_chance", source=CHANCE_SOURCE)
-        found = [by_chance, self.by_fao()]
+        found = [self.by_fao()]
+        if self.falls_on is not None:
+            found.append(
+                _Candidate(due_on=self.falls_on, key="retest_chance", source=CHANCE_SOURCE)
+            )
         wanted = _before_sowing(
             self.estimate, self.stored_on, self.tested_on, self.sowing_on, self.level
         )
         return [*found, wanted] if wanted else found
 
     @property
-    def falls_on(self) -> date:
-        """The day on which the chance falls to the level, or one that is late enough."""
+    def falls_on(self) -> date | None:
+        """The day on which the chance falls to the level; None when that is too far off."""
         days = self.estimate.day_chance_falls_to(self.level)
-        return self.stored_on + timedelta(
-            days=int(min(days, (self.latest - self.stored_on).days))
-        )
+        if days > (self.latest - self.stored_on).days:
+            return None
+        return self.stored_on + timedelta(days=int(days))
 
     def by_fao(self) -> _Candidate:
         source = f"{FAO}, 4.3.3 (from memory)"

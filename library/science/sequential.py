@@ -174,12 +174,13 @@ def operating_point(plan: SequentialPlan, *, germination: float) -> OperatingPoi
     import numpy as np
     from scipy.stats import binom
 
+    share = min(max(germination, 1e-12), 1 - 1e-12)  # scipy overflows next to 0
     at = np.array([1.0])  # the chance of each count among tests that go on
     sown, above, expected = 0, 0.0, 0.0
     while at.any():
         step = min(plan.group, plan.most - sown)
         expected += step * float(at.sum())
-        at = np.convolve(at, binom.pmf(np.arange(step + 1), step, germination))
+        at = np.convolve(at, binom.pmf(np.arange(step + 1), step, share))
         sown += step
         excess = np.arange(len(at)) - plan.slope * sown
         passed, failed = excess >= plan.above_by, excess <= -plan.below_by

@@ -1,0 +1,547 @@
+"""What a lot's tests say, how many lots are estimated at once, and the retest date."""
+
+from datetime import date, timedelta
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.special import ndtr
+
+from library.science.longevity import (
+    DAYS_IN_YEAR,
+    Known,
+    class_constants,
+    longevity_of,
+    optimism,
+)
+from library.science.posterior import (
+    BETWEEN_TESTS,
+    INITIAL_PROBIT,
+    INITIAL_SPREAD,
+    LotTest,
+    estimate,
+    estimate_many,
+)
+from library.science.retest import regeneration_threshold, retest_day, third_of_prediction
+from library.science.viability import Constants, Stretch
+
+ONION = Constants(ke=6.975, cw=3.47, ch=0.04, cq=0.000428, source="a source")
+PEA = Constants(ke=9.858, cw=5.39, ch=0.0329, cq=0.000478)
+CUPBOARD = Stretch(days=1000, temperature_c=18, moisture_percent=9)
+FREEZER = Stretch(days=1000, temperature_c=-18, moisture_percent=6)
+GOOD = LotTest(day=100, germinated=92, sown=100)
+
+
+def known(**changed):
+    facts = {"constants": ONION, "longevity_years": 1.0, "oil_percent": 20}
+    return longevity_of(**facts | changed)
+
+
+def estimated(**changed):
+    facts = {
+        "tests": [GOOD],
+        "history": [CUPBOARD],
+        "longevity": known(),
+        "standard": 0.7,
+    }
+    return estimate(**facts | changed)
+
+
+# Longevity
+
+
+def test_a_species_with_constants_uses_them():
+    longevity = known()
+
+    assert (longevity.known, longevity.constants) == (Known.CONSTANTS, ONION)
+    assert longevity.why.source == "a source"
+    assert longevity.predictable
+
+
+def test_a_species_without_constants_uses_its_class_with_more_doubt():
+    longevity = known(constants=None, longevity_years=4, longevity_source="a table")
+
+    assert longevity.known is Known.CLASS
+    assert longevity.constants == class_constants(4, oil_percent=20)
+    assert longevity.spread > known().spread
+    assert longevity.why.source == "a table"
+
+
+def test_a_species_of_which_nothing_is_known_has_a_stated_default_and_the_most_doubt():
+    longevity = known(constants=None, longevity_years=None)
+
+    assert longevity.known is Known.NOTHING
+    assert longevity.spread > known(constants=None).spread
+    assert longevity.why.inputs["longevity_years"] == 3
+    assert not longevity.predictable
+
+
+@pytest.mark.parametrize(("years", "long_lived"), [(4.9, False), (5, True), (None, False)])
+def test_long_lived_is_five_years_cool_and_dry(years, long_lived):
+    assert known(longevity_years=years).long_lived is long_lived
+
+
+@pytest.mark.parametrize("years", [0, -1, 1001])
+def test_a_longevity_that_cannot_be_is_refused(years):
+    with pytest.raises(ValueError, match="more than 0 and at most 1000 years"):
+        known(longevity_years=years)
+
+
+def test_the_equation_flatters_cold_storage_and_not_a_warm_room():
+    assert optimism(25) == optimism(20) == 1
+    assert 1 < optimism(4) < optimism(-18) < optimism(-20) == optimism(-60)
+
+
+def test_the_expected_loss_takes_the_optimism_out():
+    curve = known().expected_loss((FREEZER,))
+    by_equation = 1000 / FREEZER.days_per_probit(ONION)
+
+    assert curve.at(1000) == pytest.approx(by_equation * optimism(-18))
+
+
+# The estimate against a plain integration of the same model
+
+
+def by_fine_grid(*, tests, longevity, history, standard, day):
+    """The posterior on 400 x 600 cells over a wider range: chance, then 5, 50 and 95 %."""
+    start, log_rate = np.meshgrid(np.linspace(-3, 6, 400), np.linspace(-5, 5, 600))
+    curve = longevity.expected_loss(tuple(history))
+    log_weight = -0.5 * (
+        ((start - INITIAL_PROBIT) / INITIAL_SPREAD) ** 2 + (log_rate / longevity.spread) ** 2
+    )
+    for test in tests:
+        share = np.clip(ndtr(start - np.exp(log_rate) * curve.at(test.day)), 1e-12, 1 - 1e-12)
+        counted = 1 / (1 + (test.sown - 1) * BETWEEN_TESTS)
+        log_weight += counted * (
+            test.germinated * np.log(share) + (test.sown - test.germinated) * np.log1p(-share)
+        )
+    weight = np.exp(log_weight - log_weight.max())
+    weight /= weight.sum()
+    alive = ndtr(start - np.exp(log_rate) * curve.at(day)).ravel()
+    order = np.argsort(alive)
+    cumulated = np.cumsum(weight.ravel()[order])
+    band = [float(alive[order][np.searchsorted(cumulated, q)]) for q in (0.05, 0.5, 0.95)]
+    return float(weight.ravel()[alive >= standard].sum()), *band
+
+
+SERIES = [
+    [],
+    [GOOD],
+    [LotTest(day=30, germinated=88, sown=100), LotTest(day=700, germinated=36, sown=50)],
+    [LotTest(day=day, germinated=95 - day // 25, sown=100) for day in range(50, 1000, 120)],
+    [LotTest(day=10, germinated=0, sown=20)],
+    [LotTest(day=10, germinated=400, sown=400)],
+]
+
+
+@pytest.mark.parametrize("tests", SERIES)
+@pytest.mark.parametrize("day", [0, 400, 1000, 1800])
+def test_the_coarse_grid_says_what_a_fine_one_says(tests, day):
+    # Tolerance: three points of chance and of viability.
+    longevity = known()
+
+    now = estimated(tests=tests).on(day)
+
+    assert (now.chance_above, now.low, now.median, now.high) == pytest.approx(
+        by_fine_grid(
+            tests=tests, longevity=longevity, history=[CUPBOARD], standard=0.7, day=day
+        ),
+        abs=0.03,
+    )
+
+
+@pytest.mark.parametrize("tests", SERIES[1:4])
+@pytest.mark.parametrize("level", [0.5, 0.8, 0.95])
+def test_on_the_day_the_chance_falls_to_a_level_it_is_that_level(tests, level):
+    lot = estimated(tests=tests)
+
+    day = lot.day_chance_falls_to(level)
+
+    assert day > 0
+    assert lot.chance_above(day) == pytest.approx(level, abs=1e-6)
+
+
+def test_a_chance_that_was_never_there_falls_on_the_first_day():
+    lot = estimated(tests=[LotTest(day=0, germinated=10, sown=50)])
+
+    assert lot.day_chance_falls_to(0.8) == 0
+
+
+lot_tests = st.lists(
+    st.integers(0, 1500).flatmap(
+        lambda day: st.integers(1, 200).flatmap(
+            lambda sown: st.builds(
+                LotTest, day=st.just(day), sown=st.just(sown), germinated=st.integers(0, sown)
+            )
+        )
+    ),
+    max_size=4,
+)
+
+
+@settings(max_examples=40)
+@given(lot_tests, st.integers(0, 4000), st.integers(0, 4000))
+def test_every_estimate_falls_with_time_and_stays_within_its_band(tests, one, other):
+    sooner, later = sorted((one, other))
+    lot = estimated(tests=tests)
+
+    before, after = lot.over([sooner, later])
+
+    for now in (before, after):
+        assert 0 <= now.low <= now.median <= now.high <= 1
+        assert -1e-12 <= now.chance_above <= 1 + 1e-12
+    assert after.chance_above <= before.chance_above + 1e-9
+    assert after.median <= before.median + 0.02  # the quantiles lie between grid cells
+
+
+@settings(max_examples=40)
+@given(st.integers(1, 200).flatmap(lambda n: st.tuples(st.just(n), st.integers(0, n - 1))))
+def test_one_more_seedling_never_lowers_the_estimate(counts):
+    sown, germinated = counts
+
+    worse, better = (
+        estimated(tests=[LotTest(day=300, germinated=count, sown=sown)]).on(600)
+        for count in (germinated, germinated + 1)
+    )
+
+    assert worse.chance_above <= better.chance_above + 1e-9
+
+
+def test_a_test_narrows_the_band_and_a_larger_one_narrows_it_more():
+    none, small, large = (
+        estimated(tests=tests).on(100)
+        for tests in ([], [LotTest(day=100, germinated=18, sown=20)], [GOOD])
+    )
+
+    assert none.high - none.low > small.high - small.low > large.high - large.low
+
+
+def test_two_tests_of_fifty_say_more_than_one_of_a_hundred():
+    apart = [LotTest(day=100, germinated=46, sown=50)] * 2
+
+    one, two = estimated().on(100), estimated(tests=apart).on(100)
+
+    assert two.high - two.low < one.high - one.low
+
+
+def test_a_test_is_believed_over_the_longevity_of_the_species():
+    dying = [GOOD, LotTest(day=900, germinated=40, sown=100)]
+    keeping = [GOOD, LotTest(day=900, germinated=92, sown=100)]
+
+    assert estimated(tests=dying).on(900).median < 0.6
+    assert estimated(tests=keeping).on(900).median > 0.85
+
+
+def test_the_freezer_keeps_a_lot_longer():
+    moved = Stretch(days=0, temperature_c=-18, moisture_percent=6)
+
+    here = Stretch(days=200, temperature_c=18, moisture_percent=9)
+
+    left = estimated(history=[here]).day_chance_falls_to(0.8)
+    frozen = estimated(history=[here, moved]).day_chance_falls_to(0.8)
+
+    assert frozen > left
+
+
+def test_the_predicted_time_is_that_to_85_percent_of_the_start():
+    lot = estimated(tests=[GOOD] * 20)
+    start = lot.on(0).median
+
+    then = lot.on(lot.days_to_share_of_initial()).median
+
+    assert then == pytest.approx(regeneration_threshold(start), abs=0.03)
+
+
+@pytest.mark.parametrize(
+    ("wrong", "sentence"),
+    [
+        ({"day": -1}, "on day 0 of storage or later, not -1"),
+        ({"sown": 0}, "at least 1 seed sown, not 0"),
+        ({"germinated": 101}, "0 to 100 can germinate, not 101"),
+    ],
+)
+def test_a_test_that_cannot_be_is_refused(wrong, sentence):
+    with pytest.raises(ValueError, match=sentence):
+        LotTest(**{"day": 10, "germinated": 90, "sown": 100} | wrong)
+
+
+@pytest.mark.parametrize("standard", [0, 1, 70])
+def test_a_standard_is_a_fraction(standard):
+    with pytest.raises(ValueError, match=r"between 0 and 1, such as 0\.75"):
+        estimated(standard=standard)
+
+
+@pytest.mark.parametrize("level", [0, 1, 80])
+def test_a_level_is_a_chance(level):
+    with pytest.raises(ValueError, match="A level of chance lies between 0 and 1"):
+        estimated().day_chance_falls_to(level)
+
+
+# Many lots at once
+
+
+def table(series, *, day=1000.0):
+    """The columns for estimate_many, of lots that have these tests and one longevity."""
+    longevity, columns = known(), max(len(tests) for tests in series)
+    curve = longevity.expected_loss((CUPBOARD,))
+    blank = np.zeros((len(series), columns))
+    losses, germinated, sown = blank.copy(), blank.copy(), blank.copy()
+    for row, tests in enumerate(series):
+        for column, test in enumerate(tests):
+            losses[row, column] = curve.at(test.day)
+            germinated[row, column] = test.germinated
+            sown[row, column] = test.sown
+    lots = len(series)
+    return {
+        "losses": losses,
+        "germinated": germinated,
+        "sown": sown,
+        "loss_now": np.full(lots, curve.at(day)),
+        "loss_per_day": np.full(lots, curve.per_day),
+        "spread": np.full(lots, longevity.spread),
+        "standard": np.array([(0.6, 0.7, 0.8)[row % 3] for row in range(lots)]),
+        "level": 0.8,
+    }
+
+
+def test_many_lots_at_once_say_what_each_says_alone():
+    series = SERIES * 100  # more than one chunk
+    columns = table(series)
+    seen = np.zeros(len(series), dtype=int)
+
+    for rows, found in estimate_many(**columns):
+        seen[rows] += 1
+        for offset, row in enumerate(range(rows.start, rows.stop)):
+            if row >= 12 and row < len(series) - 6:
+                continue
+            alone = estimated(tests=series[row], standard=float(columns["standard"][row]))
+            now = alone.on(1000)
+            assert found.median[offset] == pytest.approx(now.median)
+            assert found.low[offset] == pytest.approx(now.low)
+            assert found.high[offset] == pytest.approx(now.high)
+            assert found.chance_above[offset] == pytest.approx(now.chance_above)
+            assert found.days_to_share_of_initial[offset] == pytest.approx(
+                alone.days_to_share_of_initial()
+            )
+            assert found.below_share_of_initial[offset] == alone.below_share_of_initial(1000)
+            falls = 1000 + found.days_to_level[offset]
+            assert max(falls, 0) == pytest.approx(alone.day_chance_falls_to(0.8))
+
+    assert (seen == 1).all()
+
+
+@pytest.mark.parametrize(
+    ("column", "value", "sentence"),
+    [
+        ("germinated", 500.0, "No more seeds germinate than were sown"),
+        ("germinated", -1.0, "no fewer than none"),
+        ("losses", -0.1, "A loss is 0 probits or more"),
+        ("loss_now", -0.1, "A loss is 0 probits or more"),
+        ("loss_per_day", 0.0, "on each day and the spread are above 0"),
+        ("spread", 0.0, "on each day and the spread are above 0"),
+        ("standard", 1.0, "A standard lies between 0 and 1"),
+    ],
+)
+def test_rows_that_cannot_be_are_refused_before_anything_is_done(column, value, sentence):
+    columns = table([[GOOD], [GOOD, GOOD]])
+    columns[column].flat[0] = value
+
+    with pytest.raises(ValueError, match=sentence):
+        estimate_many(**columns)
+
+
+@pytest.mark.parametrize(
+    ("column", "shape", "sentence"),
+    [("sown", (2, 3), "of one shape"), ("spread", (3,), "needs one row for each lot")],
+)
+def test_columns_of_different_length_are_refused(column, shape, sentence):
+    columns = table([[GOOD], [GOOD, GOOD]])
+    columns[column] = np.ones(shape)
+
+    with pytest.raises(ValueError, match=sentence):
+        estimate_many(**columns)
+
+
+# The retest date
+
+STORED = date(2024, 1, 1)
+TESTED = STORED + timedelta(days=100)
+
+
+def day(lot=None, **changed):
+    facts = {"stored_on": STORED, "received_on": STORED, "tested_on": TESTED}
+    return retest_day(estimate=lot or estimated(), **facts | changed)
+
+
+def test_a_lot_never_tested_has_its_first_test_within_a_year_of_receipt():
+    advice = day(estimated(tests=[]), tested_on=None, received_on=date(2024, 3, 1))
+
+    assert (advice.rule, advice.due_on) == ("first_test", date(2025, 3, 1))
+
+
+def test_a_library_may_want_its_first_test_sooner():
+    advice = day(estimated(tests=[]), tested_on=None, first_within_days=90)
+
+    assert advice.due_on == STORED + timedelta(days=90)
+
+
+def test_the_chance_of_falling_below_the_standard_sets_the_day():
+    lot = estimated(standard=0.8)
+    falls_on = STORED + timedelta(days=int(lot.day_chance_falls_to(0.8)))
+
+    advice = day(lot)
+
+    assert (advice.rule, advice.due_on) == ("retest_chance", falls_on)
+    assert advice.sentence == (
+        "Stored as it is, the chance that at least 80 % of it is alive falls below 80 % on "
+        f"{falls_on.isoformat()}: test it by {falls_on.isoformat()}."
+    )
+
+
+def test_a_library_that_wants_to_be_surer_tests_sooner():
+    lot = estimated(standard=0.8)
+
+    assert day(lot, level=0.85).due_on < day(lot, level=0.8).due_on
+
+
+def test_a_third_of_the_predicted_time_bounds_it():
+    lot = estimated(standard=0.3)
+    years = lot.days_to_share_of_initial() / DAYS_IN_YEAR
+
+    advice = day(lot)
+
+    assert advice.rule == "retest_third_of_prediction"
+    waits = (advice.due_on - TESTED).days / DAYS_IN_YEAR
+    assert waits == pytest.approx(third_of_prediction(years), abs=0.01)
+    assert advice.source == "FAO Genebank Standards 2014, 4.3.3 (from memory)"
+
+
+def test_nothing_waits_more_than_forty_years():
+    lot = estimated(history=[FREEZER], longevity=known(constants=PEA), standard=0.3)
+
+    advice = day(lot)
+
+    assert (advice.rule, advice.due_on) == ("retest_longest", date(2064, 4, 10))
+
+
+def test_where_nothing_can_be_predicted_five_years_bound_it():
+    unknown = known(constants=None, longevity_years=None)
+    lot = estimated(history=[FREEZER], longevity=unknown, standard=0.3)
+
+    advice = day(lot)
+
+    assert (advice.rule, advice.due_on) == ("retest_no_prediction", date(2029, 4, 10))
+    assert "no more than 5 years" in advice.sentence
+
+
+def test_an_upcoming_growout_asks_sooner():
+    lot = estimated(
+        tests=[LotTest(day=100, germinated=18, sown=20)],
+        history=[Stretch(days=1000, temperature_c=5, moisture_percent=8)],
+        standard=0.5,
+    )
+    sowing_on = date(2025, 4, 1)
+
+    advice = day(lot, sowing_on=sowing_on)
+
+    assert day(lot).due_on > sowing_on
+    assert (advice.rule, advice.due_on) == ("retest_before_sowing", date(2025, 1, 31))
+
+
+@pytest.mark.parametrize(
+    "sowing_on",
+    [TESTED + timedelta(days=180), TESTED - timedelta(days=1)],
+    ids=["the test is still fresh", "the sowing is over"],
+)
+def test_a_growout_that_knows_enough_asks_for_nothing(sowing_on):
+    assert day(sowing_on=sowing_on).due_on == day().due_on
+
+
+def test_a_growout_of_a_lot_that_is_well_known_asks_for_nothing():
+    many = [LotTest(day=d, germinated=96, sown=100) for d in range(0, 1100, 50)]
+    lot = estimated(tests=many, history=[FREEZER], longevity=known(constants=PEA))
+    tested_on = STORED + timedelta(days=1050)
+
+    advice = day(lot, tested_on=tested_on, sowing_on=tested_on + timedelta(days=300))
+
+    assert advice.rule != "retest_before_sowing"
+
+
+def test_a_growout_of_a_lot_never_tested_asks_for_its_first_test():
+    lot = estimated(tests=[])
+
+    advice = day(lot, tested_on=None, sowing_on=date(2024, 6, 1))
+
+    assert (advice.rule, advice.due_on) == ("retest_before_sowing", date(2024, 4, 2))
+    assert day(lot, tested_on=None, sowing_on=date(2024, 1, 20)).due_on == STORED
+    assert day(lot, tested_on=None, sowing_on=date(2027, 1, 1)).rule == "first_test"
+
+
+def test_no_lot_is_tested_twice_within_ninety_days():
+    lot = estimated(tests=[LotTest(day=100, germinated=73, sown=100)])
+
+    advice = day(lot)
+
+    assert lot.chance_above(100) < 0.8
+    assert (advice.rule, advice.due_on) == (
+        "retest_not_sooner",
+        TESTED + timedelta(days=90),
+    )
+    assert not advice.regenerate
+
+
+def test_a_lot_below_the_standard_is_to_be_regrown():
+    lot = estimated(tests=[LotTest(day=100, germinated=55, sown=100)])
+
+    advice = day(lot)
+
+    assert advice.regenerate
+    assert (advice.rule, advice.due_on) == ("retest_regrow", date(2025, 4, 10))
+
+
+def test_a_lot_that_lost_a_sixth_of_its_first_viability_is_to_be_regrown():
+    fallen = [LotTest(day=0, germinated=98, sown=100)] * 3 + [
+        LotTest(day=900, germinated=72, sown=100)
+    ] * 3
+
+    advice = day(estimated(tests=fallen, standard=0.5), tested_on=STORED + timedelta(days=900))
+
+    assert advice.regenerate
+    assert advice.inputs["chance_percent"] > 90
+
+
+@pytest.mark.parametrize("rule_of", [day, lambda: day(estimated(standard=0.3))])
+def test_a_retest_date_carries_the_numbers_that_made_it(rule_of):
+    inputs = rule_of().inputs
+
+    assert inputs["tested_on"] == TESTED.isoformat()
+    assert inputs["low_percent"] < inputs["median_percent"] < inputs["high_percent"]
+    assert inputs["longevity"] == "constants"
+    assert inputs["longevity_source"] == "a source"
+
+
+@pytest.mark.parametrize(
+    ("wrong", "sentence"),
+    [
+        ({"tested_on": date(2023, 12, 31)}, "cannot have been received or tested on 2023-12-"),
+        ({"received_on": date(2023, 12, 31)}, "cannot have been received or tested"),
+        ({"level": 80}, "A level of chance lies between 0 and 1"),
+        ({"stored_on": date(1700, 1, 1)}, "cannot be meant"),
+    ],
+)
+def test_days_that_cannot_be_are_refused(wrong, sentence):
+    with pytest.raises(ValueError, match=sentence):
+        day(**wrong)
+
+
+@pytest.mark.parametrize("initial", [0, -0.1, 1.1, 96])
+def test_a_regeneration_threshold_is_of_a_fraction(initial):
+    with pytest.raises(ValueError, match="above 0 and up to 1"):
+        regeneration_threshold(initial)
+
+
+@pytest.mark.parametrize("years", [0, -3, float("nan")])
+def test_a_predicted_time_lies_ahead(years):
+    with pytest.raises(ValueError, match="A predicted time is above 0 years"):
+        third_of_prediction(years)

@@ -4,3 +4,9 @@ from django.apps import AppConfig
 class GerminationConfig(AppConfig):
     name = "library.germination"
     label = "germination"
+
+    def ready(self) -> None:
+        from library.germination.panels import tests_of_lot
+        from library.hooks import Panel, register_panel
+
+        register_panel("lot", Panel("germination/lot_panel.html", tests_of_lot, order=40))

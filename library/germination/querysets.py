@@ -13,6 +13,9 @@ class GerminationTestQuerySet(models.QuerySet):
     def running(self):
         return self.filter(state="running")
 
+    def with_lot(self):
+        return self.select_related("lot__variety__crop__species").prefetch_related("replicates")
+
     def with_results(self):
         """Ready for ``result_of``: dishes, and the figures of the species."""
         return self.select_related("lot__variety__crop__species").prefetch_related(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.utils.translation import gettext_lazy as _
-from django.utils.translation import gettext_noop
+from django.utils.translation import gettext_noop, ngettext
 
 _SENTENCES = {
     "first_test": _(
@@ -14,24 +14,24 @@ _SENTENCES = {
     "retest_third_of_longevity": _(
         "Tested at %(percent)s %% on %(tested_on)s. Kept cool and dry the species lasts about "
         "%(longevity_years)s years; a third of that stands in for a third of the predicted "
-        "time: %(years)s years."
+        "time: %(years)s."
     ),
     "retest_unknown": _(
         "Tested at %(percent)s %% on %(tested_on)s. Nobody wrote down how long this species "
-        "keeps, so it is tested again after %(years)s years."
+        "keeps, so it is tested again after %(years)s."
     ),
     "retest_frozen": _(
         "Tested at %(percent)s %% on %(tested_on)s. Frozen seed that is short-lived, or of "
-        "which nobody knows, is tested again after %(years)s years."
+        "which nobody knows, is tested again after %(years)s."
     ),
     "retest_frozen_long_lived": _(
         "Tested at %(percent)s %% on %(tested_on)s. Frozen seed of a long-lived species is "
-        "tested again after %(years)s years."
+        "tested again after %(years)s."
     ),
     "retest_regenerate": _(
         "Tested at %(percent)s %% on %(tested_on)s, under %(threshold_percent)s %%, which is "
         "85 %% of its first result of %(initial_percent)s %%. Regrow it; what is kept is "
-        "tested again after %(years)s years."
+        "tested again after %(years)s."
     ),
     "replicates_disagree": _(
         "The dishes counted on %(tested_on)s lie %(range_percent)s points apart; "
@@ -63,6 +63,11 @@ def sentence_for(rule: str, inputs: dict[str, Any]) -> str:
         name: f"{value:g}" if isinstance(value, float) else value
         for name, value in inputs.items()
     }
+    if "years" in inputs:
+        wait = inputs["years"]
+        shown["years"] = ngettext("%(n)s year", "%(n)s years", 1 if wait == 1 else 2) % {
+            "n": shown["years"]
+        }
     sentence = _SENTENCES[rule] % shown
     return f"{sentence} {_HALVED % ()}" if inputs.get("halved") else sentence
 

@@ -2,6 +2,21 @@
 
 from __future__ import annotations
 
-pages: list = []
-resources: list = []
+from django.urls import path
+
+from library.germination import api, views
+
+pages: list = [
+    path("bench/", views.BenchPage.as_view(), name="bench"),
+    path("bench/rules/", views.RulesPage.as_view(), name="bench-rules"),
+    path("lots/<str:number>/tests/start/", views.StartPage.as_view(), name="test-start"),
+    path("lots/<str:number>/tests/record/", views.RecordPage.as_view(), name="test-record"),
+    path("tests/<int:pk>/", views.TestPage.as_view(), name="test"),
+    path("tests/<int:pk>/count/", views.CountPage.as_view(), name="test-count"),
+    path("tests/<int:pk>/void/", views.VoidPage.as_view(), name="test-void"),
+]
+resources: list = [
+    ("germination-tests", api.GerminationTestViewSet, "api-germination-test"),
+    ("bench", api.BenchViewSet, "api-bench"),
+]
 endpoints: list = []

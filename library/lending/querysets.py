@@ -45,8 +45,11 @@ class ReturnQuerySet(_OwnOrDesk):
         return self.filter(state="announced")
 
     def with_details(self):
-        loans = "loan_links__loan__packet__lot__variety__crop"
-        return self.select_related("member", "lot__variety").prefetch_related(loans)
+        links = self.model._meta.get_field("loan_links").related_model.objects
+        lent = links.select_related("loan__packet__lot__variety__crop").order_by("loan")
+        return self.select_related("member", "lot__variety").prefetch_related(
+            models.Prefetch("loan_links", queryset=lent)
+        )
 
 
 class LoanQuerySet(_OwnOrDesk):

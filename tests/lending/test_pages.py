@@ -658,5 +658,5 @@ def test_my_seed_costs_the_same_however_much_there_is(
     assert len(page.context["grown"]) == how_many
 
 
-DESK_QUERIES = 16
-MY_SEED_QUERIES = 17
+DESK_QUERIES = 11
+MY_SEED_QUERIES = 12

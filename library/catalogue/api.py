@@ -112,7 +112,7 @@ class SeasonNoteViewSet(
     http_method_names = METHODS
 
     def get_queryset(self):
-        return super().get_queryset().readable_by(self.request.user)
+        return SeasonNote.objects.with_author().readable_by(self.request.user)
 
     @extend_schema(request=SeasonNoteInput, responses={201: SeasonNoteSerializer})
     def create(self, request, *args, **kwargs) -> Response:

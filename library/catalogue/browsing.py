@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Any
 
 from django.core.paginator import Page, Paginator
 from django.db.models import QuerySet
@@ -33,7 +34,7 @@ def shelf_page(varieties: QuerySet[Variety], number: str | None, *, with_names: 
     for those fifty only. ``with_names`` adds the synonyms, for who searched by one.
     """
     paginator = Paginator(varieties.values_list("pk", flat=True), PER_PAGE)
-    page = paginator.get_page(number)
+    page: Any = paginator.get_page(number)  # it gets what the template wants besides
     keys = list(page.object_list)
     cards = Variety.objects.filter(pk__in=keys).select_related("crop").with_on_shelf()
     if with_names:
@@ -48,7 +49,7 @@ def shelf_page(varieties: QuerySet[Variety], number: str | None, *, with_names: 
     return page
 
 
-def _labelled(cards: list[Variety]) -> list[Variety]:
+def _labelled(cards: list[Any]) -> list[Any]:
     """The cards with ``label``: a few words that many share, so each is translated once."""
     labels: dict[tuple, str] = {}
     for card in cards:
@@ -59,7 +60,7 @@ def _labelled(cards: list[Variety]) -> list[Variety]:
     return cards
 
 
-def _address(cards: list[Variety]) -> None:
+def _address(cards: list[Any]) -> None:
     """Give the cards their ``address``: finding a route fifty times costs more than the rows
     do, so it is found once and filled in.
     """
@@ -68,7 +69,7 @@ def _address(cards: list[Variety]) -> None:
         card.address = route.replace("0-slug", f"{card.pk}-{card.slug}")
 
 
-def options(choices: Iterable[tuple[str, str]], chosen: str) -> SafeString:
+def options(choices: Iterable[tuple[Any, Any]], chosen: str) -> SafeString:
     """The options of a select. A hundred of them in a template cost as much as the rows do."""
     return format_html_join(
         "\n",

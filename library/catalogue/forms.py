@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django import forms
 from django.forms.models import fields_for_model
 from django.utils.translation import gettext_lazy as _
@@ -37,8 +39,8 @@ class NamesField(forms.CharField):
 
 # A plain form with the model's fields: a ModelForm would check a second time what the service
 # checks, and in other words.
-CardFields = type("CardFields", (forms.Form,), fields_for_model(Variety, CARD))
-NoteFields = type("NoteFields", (forms.Form,), fields_for_model(SeasonNote, NOTE))
+CardFields: Any = type("CardFields", (forms.Form,), fields_for_model(Variety, CARD))
+NoteFields: Any = type("NoteFields", (forms.Form,), fields_for_model(SeasonNote, NOTE))
 
 
 class VarietyForm(CardFields):

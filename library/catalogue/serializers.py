@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from library.catalogue.figures import FigureLine, figure_lines
+from library.catalogue.figures import figure_lines
 from library.catalogue.models import (
     BreedingStatus,
     Caution,
@@ -22,14 +24,14 @@ class FigureSerializer(serializers.Serializer):
     """A figure with its source; ``value`` is null where none was found."""
 
     quantity = serializers.CharField()
-    label = serializers.CharField()
+    label = serializers.CharField()  # type: ignore[assignment]  # a serializer's own label
     value = serializers.SerializerMethodField()
     unit = serializers.CharField()
-    source = serializers.CharField()
+    source = serializers.CharField()  # type: ignore[assignment]  # and its own source
     how = serializers.ChoiceField(choices=[("", ""), *How.choices])
     note = serializers.CharField()
 
-    def get_value(self, line: FigureLine) -> str | None:
+    def get_value(self, line: Any) -> str | None:
         return line.value or None
 
 
@@ -40,7 +42,7 @@ class SourcedCautionSerializer(serializers.ModelSerializer):
 
 
 class SpeciesSerializer(serializers.ModelSerializer):
-    crops = serializers.SlugRelatedField("slug", many=True, read_only=True)
+    crops: Any = serializers.SlugRelatedField("slug", many=True, read_only=True)
     figures = serializers.SerializerMethodField()
     cautions = SourcedCautionSerializer(many=True, read_only=True)
 
@@ -64,7 +66,7 @@ class SpeciesSerializer(serializers.ModelSerializer):
         ]
 
     @extend_schema_field(FigureSerializer(many=True))
-    def get_figures(self, species: Species) -> list[dict]:
+    def get_figures(self, species: Species) -> Any:
         return FigureSerializer(figure_lines(species), many=True).data
 
 
@@ -98,7 +100,7 @@ class CropSerializer(serializers.ModelSerializer):
         return [kin.slug for kin in crop.species.crops.all() if kin.pk != crop.pk]
 
     @extend_schema_field(FigureSerializer(many=True))
-    def get_figures(self, crop: Crop) -> list[dict]:
+    def get_figures(self, crop: Crop) -> Any:
         return FigureSerializer(figure_lines(crop.species), many=True).data
 
 
@@ -146,7 +148,7 @@ class VarietyDetailSerializer(VarietySerializer):
         fields = [*VarietySerializer.Meta.fields, "cautions", "revision"]
 
     @extend_schema_field(SourcedCautionSerializer(many=True))
-    def get_cautions(self, variety: Variety) -> list[dict]:
+    def get_cautions(self, variety: Variety) -> Any:
         cautions = Caution.objects.about_variety(variety)
         return SourcedCautionSerializer(cautions, many=True).data
 

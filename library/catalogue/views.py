@@ -44,7 +44,7 @@ class BrowsePage(CataloguePage, TemplateView):
 
     template_name = "catalogue/browse.html"
 
-    def get(self, request: HttpRequest, *args, **kwargs) -> HttpResponse:
+    def get(self, request, *args, **kwargs) -> HttpResponse:
         context = self.get_context_data(**kwargs)
         only_the_list = request.htmx and not request.htmx.history_restore_request
         template = "catalogue/includes/results.html" if only_the_list else self.template_name

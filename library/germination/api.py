@@ -55,7 +55,7 @@ class GerminationTestViewSet(IdempotentMixin, viewsets.ReadOnlyModelViewSet):
     def get_serializer_context(self) -> dict[str, Any]:
         context = super().get_serializer_context()
         # Not while the API describes itself: no database is needed for that.
-        return context if self.request is None else context | {"rules": BenchRules.current()}
+        return context if self.request is None else {**context, "rules": BenchRules.current()}
 
     @extend_schema(
         request=TestIn, responses={201: GerminationTestSerializer}, parameters=[KEY_PARAMETER]

@@ -30,12 +30,12 @@ def settle_test_date(lot: Lot) -> TestDate | None:
     if not standing:
         return _first_again(lot)
     rules = BenchRules.current()
-    results = [(test, result_of(test, rules=rules)) for test in standing]
-    newest, result = results[-1]
+    results = [result for test in standing if (result := result_of(test, rules=rules))]
+    newest, result = standing[-1], results[-1]
     if result.replicates_agree is False:
         return _again_at_once(lot, newest, result)
     Lot.objects.filter(pk=lot.pk, awaits_first_test=True).update(awaits_first_test=False)
-    believed = [r for _test, r in results if r.replicates_agree is not False]
+    believed = [r for r in results if r.replicates_agree is not False]
     return _retest(lot, newest, result, initial=believed[0])
 
 
@@ -55,13 +55,14 @@ def _first_again(lot: Lot) -> TestDate | None:
 
 
 def _again_at_once(lot: Lot, test: GerminationTest, result: TestResult) -> TestDate:
+    on = _counted_on(test)
     inputs = {
-        "tested_on": test.closed_on.isoformat(),
+        "tested_on": on.isoformat(),
         "range_percent": result.range_percent,
         "tolerated_percent": result.tolerated_range,
     }
     kind = TestDate.Kind.FIRST if lot.awaits_first_test else TestDate.Kind.RETEST
-    return _set(lot, kind, test.closed_on, DISAGREE, inputs, TOLERANCE_SOURCE)
+    return _set(lot, kind, on, DISAGREE, inputs, TOLERANCE_SOURCE)
 
 
 def _retest(
@@ -69,7 +70,7 @@ def _retest(
 ) -> TestDate:
     longevity = figures_of(test.lot).get(SpeciesFigure.Quantity.LONGEVITY_YEARS)
     advice = next_retest(
-        tested_on=test.closed_on,
+        tested_on=_counted_on(test),
         percent=round(result.exact_percent, 1),
         longevity_years=float(longevity.number) if longevity and longevity.number else None,
         frozen=climate_of(lot).is_frozen,
@@ -80,6 +81,13 @@ def _retest(
         inputs["longevity_source"] = longevity.source
     kind = TestDate.Kind.RETEST
     return _set(lot, kind, advice.due_on, advice.rule, inputs, advice.source)
+
+
+def _counted_on(test: GerminationTest) -> date:
+    """A closed test has its day; a constraint says so."""
+    if test.closed_on is None:
+        raise ValueError(f"test {test.pk} is not closed")
+    return test.closed_on
 
 
 def _set(lot: Lot, kind: str, due_on: date, rule: str, inputs: Any, source: str) -> TestDate:

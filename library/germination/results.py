@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
 
 from django.utils.translation import gettext as _
 
@@ -88,6 +89,7 @@ def result_of(test: GerminationTest, *, rules: BenchRules | None = None) -> Test
     normal, sown = sum(d.normal for d in dishes), sum(d.seeds for d in dishes)
     low, high = exact_interval(normal, sown)
     minimum = minimum_of(test.lot)
+    agreement: dict[str, Any] = _agreement(dishes)
     return TestResult(
         germinated=normal,
         sown=sown,
@@ -96,13 +98,13 @@ def result_of(test: GerminationTest, *, rules: BenchRules | None = None) -> Test
         low=100 * low,
         high=100 * high,
         library_standard=(rules or BenchRules.current()).standard_percent,
-        federal_min=int(minimum.number) if minimum else None,
+        federal_min=int(minimum.number) if minimum and minimum.number else None,
         minimum=minimum,
-        **_agreement(dishes),
+        **agreement,
     )
 
 
-def _agreement(dishes: list[Replicate]) -> dict[str, bool | float]:
+def _agreement(dishes: list[Replicate]) -> dict[str, Any]:
     if len(dishes) < 2 or len({dish.seeds for dish in dishes}) > 1:
         return {}
     check = replicates_agree([dish.normal for dish in dishes], dishes[0].seeds)

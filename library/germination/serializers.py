@@ -124,7 +124,7 @@ class TestIn(serializers.Serializer):
     lot = serializers.SlugRelatedField(slug_field="number", queryset=Lot.objects.all())
     started_on = serializers.DateField()
     closed_on = serializers.DateField(required=False)
-    replicates = DishIn(many=True, min_length=1, max_length=MOST_REPLICATES)
+    replicates = serializers.ListField(child=DishIn(), min_length=1, max_length=MOST_REPLICATES)
     substrate = serializers.CharField(max_length=80, required=False, allow_blank=True)
     temperature_c = serializers.CharField(max_length=40, required=False, allow_blank=True)
     note = serializers.CharField(max_length=2000, required=False, allow_blank=True)
@@ -132,7 +132,9 @@ class TestIn(serializers.Serializer):
 
 class CloseIn(serializers.Serializer):
     on = serializers.DateField(required=False)
-    replicates = CountIn(many=True, min_length=1, max_length=MOST_REPLICATES)
+    replicates = serializers.ListField(
+        child=CountIn(), min_length=1, max_length=MOST_REPLICATES
+    )
 
 
 class VoidIn(serializers.Serializer):

@@ -121,4 +121,4 @@ class StoragePlaceViewSet(
     def get_serializer_context(self) -> dict[str, Any]:
         context = super().get_serializer_context()
         # Not while the API describes itself: no database is needed for that.
-        return context if self.request is None else context | {"tree": PlaceTree()}
+        return context if self.request is None else {**context, "tree": PlaceTree()}

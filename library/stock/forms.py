@@ -102,7 +102,8 @@ class CustodianForm(forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         approved = Member.objects.filter(membership="approved", is_active=True)
-        self.fields["custodian"].queryset = approved.order_by("display_name")
+        keeper: Any = self.fields["custodian"]
+        keeper.queryset = approved.order_by("display_name")
 
 
 class AmendForm(forms.Form):
@@ -170,7 +171,8 @@ class StartStockTakeForm(forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         places = PlaceTree().choices()
-        self.fields["storage_place"].choices = [("", _("everything")), *places]
+        place: Any = self.fields["storage_place"]
+        place.choices = [("", _("everything")), *places]
 
 
 class ScanForm(forms.Form):

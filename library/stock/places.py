@@ -57,9 +57,9 @@ class PlaceTree:
         warm = next((p for p in upward if p.temperature_c is not None), None)
         damp = next((p for p in upward if p.humidity_percent is not None), None)
         return Climate(
-            temperature_c=warm and warm.temperature_c,
+            temperature_c=warm.temperature_c if warm else None,
             temperature_from=warm,
-            humidity_percent=damp and damp.humidity_percent,
+            humidity_percent=damp.humidity_percent if damp else None,
             humidity_from=damp,
         )
 

@@ -46,8 +46,10 @@ class LotQuerySet(models.QuerySet):
 
     def lying_in(self, places):
         """Lots whose jar or whose packets on the shelf lie in one of the places."""
-        packets = self.model._meta.get_field("packets").related_model.objects.on_shelf()
-        inside = packets.filter(lot=OuterRef("pk"), storage_place__in=places)
+        from library.stock.models import Packet
+
+        packets = Packet.objects.on_shelf().filter(lot=OuterRef("pk"))
+        inside = packets.filter(storage_place__in=places)
         return self.filter(Q(storage_place__in=places) | Exists(inside))
 
     def add_seed(self, pk: int, *, loose: int = 0, packed: int = 0) -> bool:

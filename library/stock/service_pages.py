@@ -21,7 +21,7 @@ class DayInput(forms.DateInput):
         super().__init__(format="%Y-%m-%d", **kwargs)
 
 
-def day_field(label: str = "", **kwargs: Any) -> forms.DateField:
+def day_field(label: Any = "", **kwargs: Any) -> forms.DateField:
     """A day, today unless told otherwise."""
     return forms.DateField(
         label=label or _("Day"), initial=timezone.localdate, widget=DayInput, **kwargs

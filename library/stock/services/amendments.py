@@ -58,7 +58,7 @@ def amend_lot(*, lot: Lot, field: str, value: Any, reason: str, by) -> LotAmendm
 
 def _parsed(holder: Model, name: str, value: Any) -> Any:
     """The value as the field keeps it, from text or from a number."""
-    field = holder._meta.get_field(name)
+    field: Any = holder._meta.get_field(name)
     if field.get_internal_type() in ("CharField", "TextField"):
         return fits(value, field="value", most=field.max_length or 8000)
     if value is None or (isinstance(value, str) and not value.strip()):

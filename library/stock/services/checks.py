@@ -96,6 +96,7 @@ def fields_of(instance: Model, *, names: list[str], prefix: str = "") -> None:
         instance.clean_fields(exclude=leave_out)
     except ValidationError as error:
         field, messages = next(iter(error.message_dict.items()))
-        label = instance._meta.get_field(field).verbose_name
-        sentence = _("%(label)s: %(problem)s") % {"label": label, "problem": messages[0]}
+        about: Any = instance._meta.get_field(field)
+        words = {"label": about.verbose_name, "problem": messages[0]}
+        sentence = _("%(label)s: %(problem)s") % words
         raise Refused(sentence[:1].upper() + sentence[1:], field=prefix + field) from None

@@ -255,7 +255,8 @@ def mend_movement(*, movement: Movement, on: dt.date, by, reason: str) -> Moveme
 
 
 def _check_can_be_mended(movement: Movement) -> None:
-    list(Packet.objects.select_for_update().filter(pk=movement.packet_id))
+    if movement.packet_id is not None:
+        list(Packet.objects.select_for_update().filter(pk=movement.packet_id))
     # The lot's row orders two menders; the one-to-one field stands behind this.
     Lot.objects.select_for_update(no_key=True).get(pk=movement.lot_id)
     if Movement.objects.filter(mends=movement).exists():

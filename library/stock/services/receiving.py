@@ -122,10 +122,11 @@ def _links(origin: str, parents: list[tuple[Lot, Any]]) -> list[tuple[Lot, Decim
     if not parents:
         return []
     shares = [_share(share) for _lot, share in parents]
-    if abs(sum(shares) - 1) > _SHARE_SLACK:
+    total = sum(shares, Decimal(0))
+    if abs(total - 1) > _SHARE_SLACK:
         raise Refused(
             _("The parents' shares sum to %(sum)s; they must sum to 1.")
-            % {"sum": plain(sum(shares))},
+            % {"sum": plain(total)},
             field="parents",
         )
     return list(zip((lot for lot, _share in parents), split_shares(shares), strict=True))

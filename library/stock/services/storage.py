@@ -45,7 +45,9 @@ def edit_storage_place(*, place: StoragePlace, by, **changes: Any) -> StoragePla
     if unknown := set(changes) - set(_FACTS):
         raise TypeError(f"a storage place has no {sorted(unknown)}")
     # All places are held: two moves that are each right alone could close a ring together.
-    inside_of = dict(StoragePlace.objects.select_for_update().values_list("pk", "inside_id"))
+    inside_of: dict[int, int | None] = {
+        row.pk: row.inside_id for row in StoragePlace.objects.select_for_update()
+    }
     for name, value in changes.items():
         setattr(place, name, value)
     _check_no_ring(place, inside_of)

@@ -70,7 +70,7 @@ def weighing_of(variety: Variety) -> SpeciesFigure | None:
 
 def _species_figure(variety: Variety) -> tuple[Decimal, str, str]:
     figure = weighing_of(variety)
-    if figure is None:
+    if figure is None or figure.number is None:
         raise Refused(
             _(
                 "Nobody wrote down what a thousand seeds of %(species)s weigh. Count the seed, "

@@ -82,4 +82,5 @@ def field_label(name: str) -> str:
     if name == "withheld":
         return str(Lot._meta.get_field("withheld_reason").verbose_name)
     model = Growing if name.startswith("growing.") else Lot
-    return str(model._meta.get_field(name.removeprefix("growing.")).verbose_name)
+    field: Any = model._meta.get_field(name.removeprefix("growing."))
+    return str(field.verbose_name)

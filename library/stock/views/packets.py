@@ -7,6 +7,7 @@ from typing import Any
 
 import segno
 from django.conf import settings
+from django.forms import Form
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import get_object_or_404
 from django.utils.functional import cached_property
@@ -100,7 +101,7 @@ class ScanPage(CataloguePage, FormView):
 class PacketAction(DeskPage, ServicePage):
     """A page about one packet; done, it leads back to the packet."""
 
-    form_class = forms.ReasonOnDayForm
+    form_class: type[Form] = forms.ReasonOnDayForm
 
     @cached_property
     def packet(self) -> Packet:

@@ -26,6 +26,7 @@ def known_of(member: Member) -> dict:
                 "longitude",
                 "last_spring_frost",
                 "first_autumn_frost",
+                "never_freezes",
                 "area_m2",
                 "is_default",
             )

@@ -112,6 +112,7 @@ class GardenForm(Refusable, forms.ModelForm):
             "longitude",
             "last_spring_frost",
             "first_autumn_frost",
+            "never_freezes",
             "area_m2",
             "is_default",
         ]
@@ -208,6 +209,7 @@ class CommunityForm(Refusable, forms.ModelForm):
             "language",
             "last_spring_frost",
             "first_autumn_frost",
+            "never_freezes",
             "open_to_applications",
             "catalogue_is_public",
         ]

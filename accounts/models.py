@@ -15,9 +15,10 @@ from knox.models import AbstractAuthToken
 
 from accounts import names
 from accounts.current import held_community, hold_community
+from accounts.frosts import FrostDates
 from accounts.querysets import GardenQuerySet, InvitationQuerySet, MemberManager
 from accounts.roles import Role
-from accounts.validators import language, month_day, time_zone
+from accounts.validators import language, time_zone
 
 
 class Membership(models.TextChoices):
@@ -200,7 +201,7 @@ class Invitation(models.Model):
         return f"invitation {self.pk}"
 
 
-class Garden(models.Model):
+class Garden(FrostDates):
     """Where a member grows. Its place is shown to that member and to coordinators only."""
 
     class Placed(models.TextChoices):
@@ -226,20 +227,6 @@ class Garden(models.Model):
         blank=True,
         validators=[MinValueValidator(-180), MaxValueValidator(180)],
     )
-    last_spring_frost = models.CharField(
-        _("last spring frost"),
-        max_length=5,
-        blank=True,
-        validators=[month_day],
-        help_text=_("Month and day, as 05-10. Leave empty where it never freezes."),
-    )
-    first_autumn_frost = models.CharField(
-        _("first autumn frost"),
-        max_length=5,
-        blank=True,
-        validators=[month_day],
-        help_text=_("Month and day, as 10-05. Leave empty where it never freezes."),
-    )
     area_m2 = models.DecimalField(
         _("growing area in square metres"),
         max_digits=8,
@@ -252,9 +239,10 @@ class Garden(models.Model):
 
     objects = GardenQuerySet.as_manager()
 
-    class Meta:
+    class Meta(FrostDates.Meta):
         ordering = ["name"]
         constraints = [
+            *FrostDates.Meta.constraints,
             models.UniqueConstraint(fields=["member", "name"], name="garden_name_once"),
             models.UniqueConstraint(
                 fields=["member"], condition=Q(is_default=True), name="garden_one_default"
@@ -268,11 +256,6 @@ class Garden(models.Model):
                     longitude__range=(-180, 180),
                 ),
                 name="garden_coordinate_whole_and_on_earth",
-            ),
-            models.CheckConstraint(
-                condition=Q(last_spring_frost="", first_autumn_frost="")
-                | (~Q(last_spring_frost="") & ~Q(first_autumn_frost="")),
-                name="garden_both_frosts_or_none",
             ),
             models.CheckConstraint(
                 condition=Q(area_m2=None) | Q(area_m2__gte=0), name="garden_area_not_negative"
@@ -323,7 +306,7 @@ class IdempotencyKey(models.Model):
         return self.key
 
 
-class Community(models.Model):
+class Community(FrostDates):
     """The library's own name, place in time, and manner of letting people in. One row."""
 
     name = models.CharField(_("name"), max_length=80, default="Seed library")
@@ -335,27 +318,14 @@ class Community(models.Model):
     language = models.CharField(
         _("language"), max_length=10, default="en", validators=[language]
     )
-    last_spring_frost = models.CharField(
-        _("last spring frost"),
-        max_length=5,
-        blank=True,
-        validators=[month_day],
-        help_text=_("Month and day, as 05-10. Leave empty where it never freezes."),
-    )
-    first_autumn_frost = models.CharField(
-        _("first autumn frost"),
-        max_length=5,
-        blank=True,
-        validators=[month_day],
-        help_text=_("Month and day, as 10-05. Leave empty where it never freezes."),
-    )
     open_to_applications = models.BooleanField(_("anyone may apply"), default=True)
     catalogue_is_public = models.BooleanField(
         _("anyone may browse without signing in"), default=True
     )
 
-    class Meta:
+    class Meta(FrostDates.Meta):
         constraints = [
+            *FrostDates.Meta.constraints,
             models.CheckConstraint(condition=Q(pk=1), name="community_is_one_row"),
             models.CheckConstraint(
                 condition=Q(last_spring_frost="", first_autumn_frost="")

@@ -28,6 +28,7 @@ class GardenSerializer(serializers.ModelSerializer):
             "longitude",
             "last_spring_frost",
             "first_autumn_frost",
+            "never_freezes",
             "area_m2",
             "is_default",
         ]

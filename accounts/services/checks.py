@@ -8,6 +8,7 @@ from django.db import models
 from django.utils.translation import gettext as _
 
 from accounts import names
+from accounts.frosts import FrostDates
 from accounts.models import Member
 from library.errors import NotAllowed, Refused
 
@@ -21,6 +22,14 @@ def clean(row: models.Model, *, but: tuple[str, ...] = ()) -> None:
     """The model's own field rules, said as a refusal; ``but`` names fields left alone."""
     try:
         row.clean_fields(exclude=set(but))
+    except ValidationError as error:
+        refuse(error)
+
+
+def frosts_agree(place: FrostDates) -> None:
+    """What is said of the frosts at a garden or of the community fits together."""
+    try:
+        place.clean_frosts()
     except ValidationError as error:
         refuse(error)
 

@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _
 from accounts.current import let_go
 from accounts.models import Community, Member
 from accounts.roles import ADMINISTER
-from accounts.services.checks import clean, must_hold
+from accounts.services.checks import clean, frosts_agree, must_hold
 from library.errors import Refused
 
 FIELDS = frozenset(f.name for f in Community._meta.fields) - {"id"}
@@ -27,11 +27,7 @@ def save_community(*, by: Member | None, **fields) -> Community:
     for field, value in fields.items():
         setattr(community, field, value.strip() if isinstance(value, str) else value)
     clean(community)
-    if bool(community.last_spring_frost) != bool(community.first_autumn_frost):
-        raise Refused(
-            _("Give both frost dates, or leave both empty where it never freezes."),
-            field="first_autumn_frost",
-        )
+    frosts_agree(community)
     community.save()
     let_go()
     return community

@@ -7,8 +7,9 @@ from decimal import ROUND_HALF_EVEN, Decimal
 from django.db import transaction
 from django.utils.translation import gettext as _
 
+from accounts.frosts import FROST_FIELDS
 from accounts.models import Garden, Member
-from accounts.services.checks import clean
+from accounts.services.checks import clean, frosts_agree
 from library.errors import NotAllowed, Refused
 
 GRID = Decimal("0.1")
@@ -20,8 +21,7 @@ FIELDS = frozenset(
         "placed",
         "latitude",
         "longitude",
-        "last_spring_frost",
-        "first_autumn_frost",
+        *FROST_FIELDS,
         "area_m2",
         "is_default",
     }
@@ -80,7 +80,7 @@ def _write(garden: Garden, fields: dict, *, default: bool) -> Garden:
     _set(garden, fields)
     _place(garden)
     clean(garden, but=("member",))
-    _frosts_together(garden)
+    frosts_agree(garden)
     _name_once(garden)
     others = Garden.objects.filter(member_id=garden.member_id).exclude(pk=garden.pk)
     if default:
@@ -123,15 +123,6 @@ def _rounded(value, step: Decimal, field: str, most: int) -> Decimal | None:
         )
     # Adding zero turns -0.0 into 0.0.
     return value.quantize(step, rounding=ROUND_HALF_EVEN) + Decimal(0)
-
-
-def _frosts_together(garden: Garden) -> None:
-    if bool(garden.last_spring_frost) != bool(garden.first_autumn_frost):
-        missing = "first_autumn_frost" if garden.last_spring_frost else "last_spring_frost"
-        raise Refused(
-            _("Give both frost dates, or leave both empty where it never freezes."),
-            field=missing,
-        )
 
 
 def _name_once(garden: Garden) -> None:

@@ -96,6 +96,7 @@ class GardenAddPage(MemberPage, ServiceForm):
         return {
             "last_spring_frost": community.last_spring_frost,
             "first_autumn_frost": community.first_autumn_frost,
+            "never_freezes": community.never_freezes,
         }
 
     def act(self, form: GardenForm) -> None:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from django.db.models import Q
 
-from accounts.models import Community, Garden
+from accounts.models import Community
 from library.catalogue.models import LifeCycle
-from library.science.calendar import SEED_RIPENING_DAYS, GardenSeason, MonthDay, suits_season
+from library.science.calendar import SEED_RIPENING_DAYS, GardenSeason, suits_season
 
 
 def season_for(member) -> GardenSeason | None:
@@ -16,7 +16,7 @@ def season_for(member) -> GardenSeason | None:
     garden = None
     if member.is_authenticated:
         garden = member.gardens.filter(is_default=True).first()
-    return _season_of(garden) or _season_of(Community.current())
+    return (garden and garden.season) or Community.current().season
 
 
 def fits(season: GardenSeason) -> Q:
@@ -38,14 +38,3 @@ def _most_days(season: GardenSeason, ripening: int) -> int:
     """The most days to maturity that the rule of the calendar lets into a season."""
     quickest = suits_season(days_to_maturity=1, garden=season, seed_ripening_days=ripening)
     return 1 + quickest.spare_days
-
-
-def _season_of(place: Garden | Community | None) -> GardenSeason | None:
-    if place is None or not (place.last_spring_frost and place.first_autumn_frost):
-        return None
-    try:
-        return GardenSeason(
-            MonthDay.parse(place.last_spring_frost), MonthDay.parse(place.first_autumn_frost)
-        )
-    except ValueError:  # both on one day: as good as not known
-        return None

@@ -13,6 +13,7 @@ from accounts import services
 from accounts.models import Garden
 from accounts.services.gardens import EXACT, GRID, _rounded
 from library.errors import NotAllowed, Refused
+from library.science.seasons import GardenSeason
 
 EXACT_PLACE = {"latitude": "54.46093", "longitude": "-3.02472"}
 # What must never be read by anybody else, in whatever form it might slip out.
@@ -165,6 +166,7 @@ def test_a_member_keeps_their_gardens_over_the_api(api, member):
         "longitude": "-3.00000",
         "last_spring_frost": "",
         "first_autumn_frost": "",
+        "never_freezes": False,
         "area_m2": "12.5",
         "is_default": True,
     }
@@ -309,3 +311,42 @@ def test_a_garden_tells_nothing_of_itself_in_logs(garden):
     shown = f"{garden!r} {garden.member!r} {garden} {garden.member}"
 
     assert [s for s in SECRETS[:3] if s in shown] == []
+
+
+def test_a_garden_that_never_freezes_differs_from_one_of_which_nobody_said(member):
+    warm = services.add_garden(member=member, by=member, name="Warm", never_freezes=True)
+    untold = services.add_garden(member=member, by=member, name="Untold")
+
+    seasons = (warm.season, untold.season)
+
+    assert seasons == (GardenSeason(None, None), None)
+
+
+@pytest.mark.parametrize(
+    ("said", "field"),
+    [
+        (
+            {
+                "never_freezes": True,
+                "last_spring_frost": "05-10",
+                "first_autumn_frost": "10-05",
+            },
+            "never_freezes",
+        ),
+        ({"last_spring_frost": "05-10", "first_autumn_frost": "05-10"}, "first_autumn_frost"),
+    ],
+)
+def test_what_is_said_of_the_frosts_must_fit_together(member, said, field):
+    with pytest.raises(Refused) as refusal:
+        services.add_garden(member=member, by=member, name="Odd", **said)
+
+    assert refusal.value.field == field
+    assert not Garden.objects.exists()
+
+
+@pytest.mark.django_db
+def test_the_database_refuses_frosts_that_do_not_fit(member):
+    with pytest.raises(IntegrityError, match="garden_frosts_agree"):
+        Garden.objects.create(
+            member=member, name="Odd", last_spring_frost="05-10", first_autumn_frost="05-10"
+        )

@@ -8,7 +8,7 @@ from accounts.models import Community, Garden, Member
 from library.catalogue.models import Variety
 from library.lending.models import LendingRules
 from library.science import calendar
-from library.science.calendar import DueDate, GardenSeason, LifeCycle, MonthDay
+from library.science.calendar import DueDate, GardenSeason, LifeCycle
 
 THEIR_GARDEN, THE_COMMUNITY, NOBODY = "garden", "community", "unknown"
 
@@ -23,9 +23,8 @@ def garden_of(member: Member, chosen: Garden | None) -> Garden | None:
 def season_of(garden: Garden | None) -> tuple[GardenSeason | None, str]:
     """The season of a garden, else the community's; and whose frost dates they are."""
     for place, whose in ((garden, THEIR_GARDEN), (Community.current(), THE_COMMUNITY)):
-        season = _season(place)
-        if season is not None:
-            return season, whose
+        if place is not None and place.season is not None:
+            return place.season, whose
     return None, NOBODY
 
 
@@ -45,19 +44,3 @@ def days_to_maturity(variety: Variety) -> int | None:
     """The card's figure, at most what the calendar takes (400 days)."""
     days = variety.days_to_maturity
     return None if days is None else min(days, 400)
-
-
-def _season(place: Garden | Community | None) -> GardenSeason | None:
-    if place is None:
-        return None
-    try:
-        return GardenSeason.known(
-            last_spring_frost=_month_day(place.last_spring_frost),
-            first_autumn_frost=_month_day(place.first_autumn_frost),
-        )
-    except ValueError:  # both on one day: as good as not known
-        return None
-
-
-def _month_day(text: str) -> MonthDay | None:
-    return MonthDay.parse(text) if text else None

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from rest_framework.exceptions import APIException, ValidationError
 from rest_framework.response import Response
-from rest_framework.views import exception_handler
+from rest_framework.views import exception_handler, set_rollback
 
 from library.errors import Refused
 
@@ -16,10 +19,47 @@ def refusal_body(error: Refused) -> dict:
 
 
 def api_refusal(error: Exception, context: dict) -> Response | None:
-    """DRF's exception handler, with our refusals in it."""
+    """DRF's exception handler: every refusal, ours and DRF's own, in one shape."""
     if isinstance(error, Refused):
+        set_rollback()
         return Response(refusal_body(error), status=error.status)
-    return exception_handler(error, context)
+    response = exception_handler(error, context)
+    if response is None:
+        return None
+    if isinstance(error, ValidationError):
+        response.data = invalid_body(response.data)
+    else:
+        response.data = api_error_body(error, response)
+    return response
+
+
+def invalid_body(errors: Any) -> dict:
+    """A serializer's or filter's errors: the first as the sentence, and all of them."""
+    if not isinstance(errors, dict):
+        errors = {"non_field_errors": errors}
+    field, sentence = first_sentence(errors)
+    return {"code": "invalid", "detail": sentence, "field": field, "errors": errors}
+
+
+def first_sentence(errors: Any, field: str | None = None) -> tuple[str | None, str]:
+    """The first message in DRF's nested errors, with the dotted name of its field."""
+    if isinstance(errors, dict):
+        name, inner = next(iter(errors.items()), (None, ""))
+        own = None if name in (None, "non_field_errors") else str(name)
+        return first_sentence(inner, ".".join(filter(None, (field, own))) or None)
+    if isinstance(errors, list):
+        number, inner = next(((n, e) for n, e in enumerate(errors) if e), (0, ""))
+        deeper = f"{field}.{number}" if field and isinstance(inner, dict) else field
+        return first_sentence(inner, deeper)
+    return field, str(errors)
+
+
+def api_error_body(error: Exception, response: Response) -> dict:
+    codes = error.get_codes() if isinstance(error, APIException) else None
+    known = {404: "not_found", 403: "permission_denied"}
+    code = codes if isinstance(codes, str) else known.get(response.status_code, "error")
+    detail = response.data.get("detail", "") if isinstance(response.data, dict) else ""
+    return {"code": code, "detail": str(detail), "field": None}
 
 
 class RefusalPages:

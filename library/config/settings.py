@@ -253,6 +253,9 @@ SPECTACULAR_SETTINGS = {
     "OAS_VERSION": "3.1.0",
     "SERVE_INCLUDE_SCHEMA": False,
     "COMPONENT_SPLIT_REQUEST": True,
+    "ENUM_NAME_OVERRIDES": {
+        "BreedingStatusEnum": "library.catalogue.models.BreedingStatus",
+    },
 }
 
 LOGGING = {

@@ -104,11 +104,11 @@ class OnInput(serializers.Serializer):
     on = serializers.DateField(required=False, help_text="The desk: another day than today.")
 
 
-class NoteInput(OnInput):
+class DatedNoteInput(OnInput):
     note = serializers.CharField(max_length=2000, required=False, allow_blank=True)
 
 
-class CloseInput(NoteInput):
+class CloseInput(DatedNoteInput):
     outcome = serializers.ChoiceField(choices=["crop_failed", "nothing_to_return"])
 
 
@@ -321,7 +321,7 @@ class ReceivedSerializer(serializers.Serializer):
         return [packet.code for packet in lot.packets.all()]
 
 
-class CautionSerializer(serializers.Serializer):
+class GuidanceCautionSerializer(serializers.Serializer):
     text = serializers.CharField()
     source = serializers.CharField()
     how = serializers.CharField()
@@ -353,7 +353,7 @@ class GuidanceSerializer(serializers.Serializer):
     due = serializers.SerializerMethodField()
     frost_dates_from = serializers.ChoiceField(choices=["garden", "community", "unknown"])
     warnings = serializers.ListField(child=serializers.CharField())
-    cautions = CautionSerializer(many=True)
+    cautions = GuidanceCautionSerializer(many=True)
     why_not = serializers.SerializerMethodField(
         help_text="Why it cannot be lent to you now; empty when it can."
     )

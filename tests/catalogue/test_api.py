@@ -159,7 +159,7 @@ def test_a_card_posted_again_with_its_key_is_written_once(as_desk):
 def test_a_card_of_the_wrong_shape_is_refused_at_its_field(as_desk, wrong, field):
     answer = as_desk.post(VARIETIES, CARD | wrong)
 
-    assert (answer.status_code, list(answer.json())) == (400, [field])
+    assert (answer.status_code, list(answer.json()["errors"])) == (400, [field])
     assert Variety.objects.count() == 0
 
 
@@ -168,7 +168,7 @@ def test_half_a_character_is_refused(as_desk):
 
     answer = as_desk.post(VARIETIES, body, content_type="application/json")
 
-    assert (answer.status_code, list(answer.json())) == (400, ["name"])
+    assert (answer.status_code, list(answer.json()["errors"])) == (400, ["name"])
 
 
 @pytest.mark.parametrize("body", ["[]", "7", '"text"', "{", "null"])
@@ -257,7 +257,7 @@ def test_a_note_of_the_wrong_shape_is_refused_at_its_field(as_member, variety, w
 
     answer = as_member.post(NOTES, note)
 
-    assert (answer.status_code, list(answer.json())) == (400, [field])
+    assert (answer.status_code, list(answer.json()["errors"])) == (400, [field])
     assert SeasonNote.objects.count() == 0
 
 

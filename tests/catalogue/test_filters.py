@@ -188,4 +188,4 @@ def test_a_filter_that_is_not_understood_is_refused(make_variety, client, api, q
     answer = api.get(f"{API}?{question}")
 
     assert (page.status_code, list(page.context["page_obj"].object_list)) == (400, [])
-    assert (answer.status_code, list(answer.json())) == (400, [field])
+    assert (answer.status_code, list(answer.json()["errors"])) == (400, [field])

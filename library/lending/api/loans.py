@@ -19,12 +19,12 @@ from library.lending.finding import borrower_named, day_said, packet_scanned
 from library.lending.models import Loan
 from library.lending.serializers import (
     CloseInput,
+    DatedNoteInput,
     ExtendInput,
     GardenInput,
     GuidanceSerializer,
     LendInput,
     LoanSerializer,
-    NoteInput,
     OnInput,
     VisibleField,
 )
@@ -60,11 +60,11 @@ class LoanViewSet(DeskViewSet):
         """Hand over a packet that a member chose (desk)."""
         return self._done(services.hand_over, OnInput)
 
-    @extend_schema(request=NoteInput, responses=LoanSerializer, parameters=[KEY_PARAMETER])
+    @extend_schema(request=DatedNoteInput, responses=LoanSerializer, parameters=[KEY_PARAMETER])
     @action(detail=True, methods=["post"], url_path="take-back")
     def take_back(self, request: Request, pk: str) -> Response:
         """Take a packet back unopened (desk)."""
-        return self._done(services.take_back_unopened, NoteInput)
+        return self._done(services.take_back_unopened, DatedNoteInput)
 
     @extend_schema(request=OnInput, responses=LoanSerializer, parameters=[KEY_PARAMETER])
     @action(detail=True, methods=["post"])

@@ -19,3 +19,8 @@ def lots_of_variety(request, variety) -> dict[str, Any] | None:
         "jars": sum(lot.loose > 0 for lot in rows),
         "desk": request.user.has_perm(SERVE_DESK),
     }
+
+
+def stock_at_the_desk(request, person=None) -> dict[str, Any] | None:
+    """The way to the storage places and to counting them; not while somebody is served."""
+    return {} if person is None and request.user.has_perm(SERVE_DESK) else None

@@ -375,6 +375,26 @@ def test_a_variety_page_shows_its_lots_on_the_shelf_and_off_it(client, make_lot,
     assert jar.number in page
 
 
+def test_the_desk_page_leads_to_storage_and_stock_taking(at_desk):
+    page = text_of(at_desk.get(reverse("desk")))
+
+    assert f'href="{reverse("storage")}"' in page
+    assert f'href="{reverse("stock-takes")}"' in page
+
+
+def test_new_packets_lie_where_the_jar_lies_unless_told(make_lot, desk):
+    larder, tin = (
+        services.add_storage_place(name=name, kind="box", by=desk) for name in ("A", "B")
+    )
+    lot = make_lot(storage_place=larder)
+    same = {"lot": lot, "packets": 1, "seeds_each": 5, "on": ON, "by": desk}
+
+    (beside,) = services.pack(**same)
+    (elsewhere,) = services.pack(storage_place=tin, **same)
+
+    assert (beside.storage_place, elsewhere.storage_place) == (larder, tin)
+
+
 DESK_PAGES = [
     "lot-pack",
     "lot-discard",

@@ -24,7 +24,9 @@ def pack(
     by,
     storage_place: StoragePlace | None = None,
 ) -> list[Packet]:
-    """Fill packets from the jar; each gets its own code."""
+    """Fill packets from the jar; each gets its own code. They lie where the jar lies, unless
+    another place is given.
+    """
     whole(packets, field="packets", most=MOST_PACKETS)
     whole(seeds_each, field="seeds_each", most=MOST_SEEDS // MOST_PACKETS)
     day_for(lot, on)
@@ -38,8 +40,9 @@ def pack(
         packed=seeds,
         reason=f"{packets} × {seeds_each}",
     )
+    place = storage_place or lot.storage_place
     return Packet.objects.bulk_create(
-        Packet(lot=lot, code=code, seeds=seeds_each, sealed_on=on, storage_place=storage_place)
+        Packet(lot=lot, code=code, seeds=seeds_each, sealed_on=on, storage_place=place)
         for code in next_packet_codes(packets)
     )
 

@@ -211,8 +211,8 @@ def test_the_due_date_says_why_in_one_sentence(valley, lend, packet):
     loan = lend(packet)
 
     assert loan.due_reason == (
-        "Lent on April 15, 2026 and sown about May 10, 2026, this annual has ripe seed about "
-        "Sept. 7, 2026; 60 days more are for drying and cleaning."
+        "Lent on 15 April 2026 and sown about 10 May 2026, this annual has ripe seed about "
+        "7 September 2026; 60 days more are for drying and cleaning."
     )
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
-from django.db.models import Q
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
@@ -70,6 +69,7 @@ class CautionNote:
     text: str
     source: str = ""
     how: str = ""
+    for_everything: bool = False
 
 
 @dataclass(frozen=True)
@@ -137,9 +137,13 @@ def seeds_for_stand(plants: int, germination: float) -> int:
 def cautions_of(variety: Variety) -> list[CautionNote]:
     """The usual cautions for a variety: its own first, then its species', then everybody's."""
     notes = [CautionNote(variety.own_caution)] if variety.own_caution else []
-    wanted = Q(species=variety.crop.species_id) | Q(for_everything=True)
-    rows = Caution.objects.filter(wanted).distinct().order_by("for_everything", "topic")
-    return notes + [CautionNote(row.text, row.source, row.how) for row in rows]
+    general = Caution.objects.filter(for_everything=True).distinct()
+    rows = (Caution.objects.about_variety(variety) | general).order_by(
+        "for_everything", "topic"
+    )
+    return notes + [
+        CautionNote(row.text, row.source, row.how, row.for_everything) for row in rows
+    ]
 
 
 def _isolation(variety: Variety, figures: reserve.Figures) -> IsolationAdvice:

@@ -52,7 +52,7 @@ def test_the_text_says_what_when_and_where(reminder, settings):
     lines = write_letter(reminder, language="en")["text"].splitlines()
 
     assert lines[0] == "Hello wren,"
-    assert lines[2:4] == ["Bring back seed of <Tarn> & Kettle", "Due: March 17, 2026"]
+    assert lines[2:4] == ["Bring back seed of <Tarn> & Kettle", "Due: 17 March 2026"]
     assert lines[5] == "Seed of 12 plants is plenty."
     assert lines[7] == "https://seed.example.org/loans/1/"
 

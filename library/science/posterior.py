@@ -19,27 +19,22 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from library.science.longevity import Longevity
-from library.science.viability import LossCurve, Stretch, probit
+from library.science.posterior_grid import (
+    cumulated_by,
+    posterior_weights,
+    quantiles,
+    the_grid,
+)
+from library.science.viability import LossCurve, Stretch
 
 if TYPE_CHECKING:
     import numpy as np
 
     Array = np.ndarray[Any, np.dtype[Any]]
 
-# Fresh, sound garden seed: about 93 % on average, 19 lots in 20 between 55 and 99.8 %. Common
-# practice, no source.
-INITIAL_PROBIT, INITIAL_SPREAD = 1.5, 0.7
-# Between tests of one lot. Binomial theory has 0; a genebank that had 641 samples tested again
-# without the laboratory knowing found 95 % limits of 63 and 97 at 80 % (Centre for Genetic
-# Resources, the Netherlands, 2012, abstract read), which is about 0.04. We take half of that.
-BETWEEN_TESTS = 0.02
-ACT_BELOW_SHARE_OF_INITIAL = 0.85  # FAO 4.3.4
-_INITIALS, _RATES = 38, 41
-_FLOOR = 1e-9  # a share that no test can rule out
 _CHUNK = 256  # lots at a time: about 20 MB, whatever the number of lots
 _BAND = (0.05, 0.5, 0.95)
 
@@ -96,11 +91,11 @@ class Estimate:
         import numpy as np
 
         loss = self.curve.at(day)
-        grid = _grid()
+        grid = the_grid()
         alive = grid.initials - grid.rates * loss
         order = np.argsort(alive)
         low, median, high = (
-            float(value) for value in _quantiles(alive[order], self.weights[order], _BAND)
+            float(value) for value in quantiles(alive[order], self.weights[order], _BAND)
         )
         from scipy.special import ndtr
 
@@ -118,8 +113,8 @@ class Estimate:
 
     def chance_above(self, day: float) -> float:
         """Return the chance, 0 to 1, that the share alive on a day is the standard or more."""
-        passing = _grid().passing(self.standard)
-        return 1 - float(_cumulated(passing, self.weights, self.curve.at(day)))
+        passing = the_grid().passing(self.standard)
+        return 1 - float(cumulated_by(passing, self.weights, self.curve.at(day)))
 
     def day_chance_falls_to(self, level: float) -> float:
         """Return the day on which the chance of being above the standard falls to a level.
@@ -128,8 +123,8 @@ class Estimate:
         is below the level from the start.
         """
         check_level(level)
-        passing = _grid().passing(self.standard)
-        losses = _quantiles(passing.losses, self.weights[passing.order], (1 - level,))
+        passing = the_grid().passing(self.standard)
+        losses = quantiles(passing.losses, self.weights[passing.order], (1 - level,))
         return self.curve.day_of(float(losses[0]))
 
     def days_to_share_of_initial(self) -> float:
@@ -143,8 +138,8 @@ class Estimate:
         return self.curve.at(day) > self._loss_to_share_of_initial()
 
     def _loss_to_share_of_initial(self) -> float:
-        gaps = _grid().falling
-        return float(_quantiles(gaps.losses, self.weights[gaps.order], (0.5,))[0])
+        gaps = the_grid().falling
+        return float(quantiles(gaps.losses, self.weights[gaps.order], (0.5,))[0])
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -177,7 +172,7 @@ def estimate(
 
     check_standard(standard)
     curve = longevity.expected_loss(tuple(history))
-    weights = _weights(
+    weights = posterior_weights(
         losses=np.array([[curve.at(test.day) for test in tests]], dtype=float),
         germinated=np.array([[test.germinated for test in tests]], dtype=float),
         sown=np.array([[test.sown for test in tests]], dtype=float),
@@ -224,7 +219,7 @@ def _in_chunks(
 ) -> Iterator[tuple[slice, Estimates]]:
     for start in range(0, len(loss_now), _CHUNK):
         rows = slice(start, min(start + _CHUNK, len(loss_now)))
-        weights = _weights(
+        weights = posterior_weights(
             losses=losses[rows],
             germinated=germinated[rows],
             sown=sown[rows],
@@ -240,21 +235,21 @@ def _read(
     import numpy as np
     from scipy.special import ndtr
 
-    grid = _grid()
+    grid = the_grid()
     alive = grid.initials - grid.rates * loss_now[:, None]
     order = np.argsort(alive, axis=1)
-    band = _quantiles(
+    band = quantiles(
         np.take_along_axis(alive, order, 1), np.take_along_axis(weights, order, 1), _BAND
     )
     low, median, high = (ndtr(band[:, column]) for column in range(3))
     falling = grid.falling
-    share_loss = _quantiles(falling.losses, weights[:, falling.order], (0.5,))[:, 0]
+    share_loss = quantiles(falling.losses, weights[:, falling.order], (0.5,))[:, 0]
     chance, level_loss = np.empty(len(weights)), np.empty(len(weights))
     for wanted in np.unique(standard):
         rows = standard == wanted
         passing = grid.passing(float(wanted))
-        chance[rows] = 1 - _cumulated(passing, weights[rows], loss_now[rows])
-        level_loss[rows] = _quantiles(
+        chance[rows] = 1 - cumulated_by(passing, weights[rows], loss_now[rows])
+        level_loss[rows] = quantiles(
             passing.losses, weights[rows][:, passing.order], (1 - level,)
         )[:, 0]
     return Estimates(
@@ -266,112 +261,6 @@ def _read(
         days_to_share_of_initial=share_loss / loss_per_day,
         below_share_of_initial=loss_now > share_loss,
     )
-
-
-@dataclass(frozen=True, eq=False)
-class _Crossings:
-    """The loss at which each cell of the grid passes a mark, in ascending order."""
-
-    losses: Array
-    order: Array
-
-
-@dataclass(frozen=True, eq=False)
-class _Grid:
-    """The cells: every initial viability with every rate; flat arrays of one length."""
-
-    initials: Array
-    log_rates: Array
-    rates: Array
-    falling: _Crossings
-
-    def passing(self, standard: float) -> _Crossings:
-        return _passing(standard)
-
-
-@cache
-def _grid() -> _Grid:
-    import numpy as np
-    from scipy.special import ndtr, ndtri
-
-    start = np.linspace(-2.0, 3.9, _INITIALS)
-    log_rate = np.linspace(-3.2, 3.2, _RATES)
-    initials, log_rates = (axis.ravel() for axis in np.meshgrid(start, log_rate, indexing="ij"))
-    rates = np.exp(log_rates)
-    act_below = ndtri(ACT_BELOW_SHARE_OF_INITIAL * ndtr(initials))
-    return _Grid(initials, log_rates, rates, _crossings(initials, rates, act_below))
-
-
-@cache
-def _passing(standard: float) -> _Crossings:
-    grid = _grid()
-    return _crossings(grid.initials, grid.rates, probit(standard))
-
-
-def _crossings(initials: Array, rates: Array, mark: Array | float) -> _Crossings:
-    import numpy as np
-
-    losses = (initials - mark) / rates
-    order = np.argsort(losses)
-    return _Crossings(losses[order], order)
-
-
-def _weights(*, losses: Array, germinated: Array, sown: Array, spread: Array) -> Array:
-    """The posterior weight of every cell, one row for each lot."""
-    import numpy as np
-    from scipy.special import ndtr
-
-    grid = _grid()
-    started = ((grid.initials - INITIAL_PROBIT) / INITIAL_SPREAD) ** 2
-    log_weight = -0.5 * (started + (grid.log_rates / spread[:, None]) ** 2)
-    for column in range(losses.shape[1]):
-        tested = np.flatnonzero(sown[:, column])
-        counts, seeds = germinated[tested, column, None], sown[tested, column, None]
-        share = ndtr(grid.initials - grid.rates * losses[tested, column, None])
-        np.clip(share, _FLOOR, 1 - _FLOOR, out=share)
-        each = 1 / (1 + (seeds - 1) * BETWEEN_TESTS)
-        log_weight[tested] += each * (
-            counts * np.log(share) + (seeds - counts) * np.log1p(-share)
-        )
-    log_weight -= log_weight.max(axis=1, keepdims=True)
-    weight: Array = np.exp(log_weight)
-    return weight / weight.sum(axis=1, keepdims=True)
-
-
-def _quantiles(values: Array, weights: Array, wanted: Sequence[float]) -> Array:
-    """Quantiles of weighted values that ascend along the last axis; a cell's weight lies half
-    below its value.
-    """
-    import numpy as np
-
-    below = np.cumsum(weights, axis=-1) - weights / 2
-    values = np.broadcast_to(values, weights.shape)
-    found = []
-    for share in wanted:
-        right = np.clip((below < share).sum(axis=-1), 1, weights.shape[-1] - 1)
-        right = np.expand_dims(right, -1)
-        x0, x1 = (np.take_along_axis(values, at, -1) for at in (right - 1, right))
-        y0, y1 = (np.take_along_axis(below, at, -1) for at in (right - 1, right))
-        part = np.clip((share - y0) / np.maximum(y1 - y0, 1e-300), 0, 1)
-        found.append(x0 + part * (x1 - x0))
-    return np.concatenate(found, axis=-1)
-
-
-def _cumulated(crossings: _Crossings, weights: Array, loss: Array | float) -> Array:
-    """The weight of the cells that pass their mark by a loss; one for each row."""
-    import numpy as np
-
-    ordered = weights[..., crossings.order]
-    below = np.cumsum(ordered, axis=-1) - ordered / 2
-    right = np.clip(np.searchsorted(crossings.losses, loss), 1, len(crossings.losses) - 1)
-    x0, x1 = crossings.losses[right - 1], crossings.losses[right]
-    y0, y1 = (
-        np.take_along_axis(below, np.expand_dims(at, -1), -1)[..., 0]
-        for at in (right - 1, right)
-    )
-    part = np.clip((loss - x0) / np.maximum(x1 - x0, 1e-300), 0, 1)
-    cumulated: Array = y0 + part * (y1 - y0)
-    return cumulated
 
 
 def check_standard(standard: float) -> None:

@@ -95,9 +95,17 @@ ENGLISH: dict[str, str] = {
         "Its viability is not sure, but a test costs seed and this one was tested on "
         "{tested_on}: leave {wait_days} days between, and test it by {due_on}."
     ),
-    "retest_regrow": (
-        "It has probably fallen below 85 % of its first viability, or below the standard of "
-        "{standard_percent:g} %: regrow it, and test what is kept by {due_on}."
+    "retest_below_standard": (
+        "The chance that at least {standard_percent:g} % of it is alive is only "
+        "{chance_percent:g} %: it should not be lent, and if it is kept, test it by {due_on}."
+    ),
+    "regrow_below_standard": (
+        "The chance that at least {standard_percent:g} % of it is alive is only "
+        "{chance_percent:g} %: regrow it while some of it lives."
+    ),
+    "regrow_below_initial": (
+        "About {median_percent:g} % of it is alive, less than 85 % of the "
+        "{initial_percent:g} % with which it began: regrow it."
     ),
     # calendar
     "season_fits": "Seed needs {days_needed} days and has {days_available}.",

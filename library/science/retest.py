@@ -16,10 +16,12 @@ from library.science.germination import (
     RetestAdvice,
     first_test_due,
 )
-from library.science.posterior import ACT_BELOW_SHARE_OF_INITIAL, Estimate, check_level
-from library.science.reasons import COMMON_PRACTICE, Scalar, because
+from library.science.posterior import Estimate, check_level
+from library.science.posterior_grid import ACT_BELOW_SHARE_OF_INITIAL
+from library.science.reasons import COMMON_PRACTICE, Reason, Scalar, because
 
 DEFAULT_LEVEL = 0.8
+EVEN_CHANCE = 0.5
 CHANCE_SOURCE = "this library's level of chance, applied to the lot's own estimate"
 # Common practice, no source:
 SOONEST_DAYS = 90  # between two tests, which both cost seed
@@ -58,6 +60,29 @@ def third_of_prediction(predicted_years: float) -> float:
     return min(predicted_years / 3, LONGEST_YEARS)
 
 
+def why_regrow(estimate: Estimate, *, day: float) -> Reason | None:
+    """Return why a lot should be regrown, or None while it need not be.
+
+    It is when it has, more likely than not, fallen below the standard on a day of its storage
+    (0 or later), or below 85 % of its initial viability. Raises ValueError for a day out of
+    range. Source: FAO Genebank Standards 2014, 4.3.4 (from memory).
+    """
+    now = estimate.on(day)
+    below_standard = now.chance_above < EVEN_CHANCE
+    if not below_standard and not estimate.below_share_of_initial(day):
+        return None
+    return because(
+        "regrow_below_standard" if below_standard else "regrow_below_initial",
+        CHANCE_SOURCE if below_standard else f"{FAO}, 4.3.4 (from memory)",
+        median_percent=round(100 * now.median, 1),
+        low_percent=round(100 * now.low, 1),
+        high_percent=round(100 * now.high, 1),
+        chance_percent=round(100 * now.chance_above, 1),
+        standard_percent=round(100 * estimate.standard, 1),
+        initial_percent=round(100 * estimate.on(0).median, 1),
+    )
+
+
 def retest_day(
     *,
     estimate: Estimate,
@@ -67,6 +92,7 @@ def retest_day(
     level: float = DEFAULT_LEVEL,
     sowing_on: date | None = None,
     first_within_days: int = LATEST_FIRST_TEST_DAYS,
+    soonest_days: int = SOONEST_DAYS,
 ) -> RetestAdvice:
     """Return the day by which a lot must be tested (again), the rule that set it, and whether
     the lot should be regrown.
@@ -81,17 +107,19 @@ def retest_day(
     * 60 days before a grow-out, when the 90 % band on that day is wider than 25 points or the
       chance is below ``level``, and the newest test is older than half a year by then.
 
-    Nothing is tested twice within 90 days. A lot that has more likely than not fallen below 85
-    % of its initial viability, or below the standard, is to be regrown, and what is kept of it
-    tested within a year. A lot never tested has its first test within ``first_within_days`` of
-    receipt, earlier for a grow-out.
+    Nothing is tested twice within ``soonest_days``. A lot that is more likely than not below
+    the standard is out of use, and tested within a year only if it is kept. ``regenerate`` says
+    whether `why_regrow` has a reason. A lot never tested has its first test within
+    ``first_within_days`` of receipt, earlier for a grow-out.
 
-    Ranges: level strictly between 0 and 1; first_within_days 1 to 365; received on or after
-    stored, tested on or after stored. Raises ValueError outside them. Source: FAO Genebank
-    Standards 2014, 4.3.1, 4.3.3, 4.3.4 (the latter two from memory); the level, the 90 days and
-    the grow-out rule are common practice, no source.
+    Ranges: level strictly between 0 and 1; first_within_days and soonest_days 1 to 365;
+    received on or after stored, tested on or after stored. Raises ValueError outside them.
+    Source: FAO Genebank Standards 2014, 4.3.1, 4.3.3, 4.3.4 (the latter two from memory); the
+    level, the 90 days and the grow-out rule are common practice, no source.
     """
     check_level(level)
+    if not 1 <= soonest_days <= 365:
+        raise ValueError(f"Two tests lie 1 to 365 days apart at least, not {soonest_days}.")
     for day in (received_on, tested_on):
         if checked_day(day or stored_on) < checked_day(stored_on):
             raise ValueError(
@@ -100,11 +128,11 @@ def retest_day(
             )
     if tested_on is None:
         return _first(estimate, stored_on, received_on, first_within_days, sowing_on, level)
-    facts = _Facts(estimate, stored_on, tested_on, level, sowing_on)
-    if facts.to_regrow:
-        return facts.advice(facts.regrow(), regenerate=True)
+    facts = _Facts(estimate, stored_on, tested_on, level, sowing_on, soonest_days)
+    if facts.below_standard:
+        return facts.advice(facts.confirm())
     earliest = min(facts.candidates(), key=lambda candidate: candidate.due_on)
-    soonest = tested_on + timedelta(days=SOONEST_DAYS)
+    soonest = tested_on + timedelta(days=soonest_days)
     if earliest.due_on < soonest:
         earliest = _Candidate(due_on=soonest, key="retest_not_sooner", source=COMMON_PRACTICE)
     return facts.advice(earliest)
@@ -119,16 +147,15 @@ class _Facts:
     tested_on: date
     level: float
     sowing_on: date | None
+    soonest_days: int
 
     @property
     def tested_day(self) -> int:
         return (self.tested_on - self.stored_on).days
 
     @property
-    def to_regrow(self) -> bool:
-        return self.estimate.chance_above(
-            self.tested_day
-        ) < 0.5 or self.estimate.below_share_of_initial(self.tested_day)
+    def below_standard(self) -> bool:
+        return self.estimate.chance_above(self.tested_day) < EVEN_CHANCE
 
     @property
     def predicted_years(self) -> float:
@@ -171,14 +198,14 @@ class _Facts:
     def unpredicted_years(self) -> float:
         return FROZEN_LONG_LIVED_YEARS if self.estimate.longevity.long_lived else FROZEN_YEARS
 
-    def regrow(self) -> _Candidate:
+    def confirm(self) -> _Candidate:
         return _Candidate(
             due_on=add_years(self.tested_on, UNKNOWN_YEARS),
-            key="retest_regrow",
-            source=f"{FAO}, 4.3.4 (from memory)",
+            key="retest_below_standard",
+            source=COMMON_PRACTICE,
         )
 
-    def advice(self, chosen: _Candidate, *, regenerate: bool = False) -> RetestAdvice:
+    def advice(self, chosen: _Candidate) -> RetestAdvice:
         now = self.estimate.on(self.tested_day)
         inputs: dict[str, Scalar | date] = {
             "due_on": chosen.due_on,
@@ -188,7 +215,7 @@ class _Facts:
             "falls_on": self.falls_on,
             "predicted_years": round(self.predicted_years, 1),
             "years": _whole_years(chosen.key, self.unpredicted_years),
-            "wait_days": SOONEST_DAYS,
+            "wait_days": self.soonest_days,
             "sowing_on": self.sowing_on,
             "median_percent": round(100 * now.median, 1),
             "low_percent": round(100 * now.low, 1),
@@ -198,7 +225,8 @@ class _Facts:
             "longevity_source": self.estimate.longevity.why.source,
         }
         why = because(chosen.key, chosen.source, **inputs)
-        return RetestAdvice(chosen.due_on, why, regenerate)
+        to_regrow = why_regrow(self.estimate, day=self.tested_day) is not None
+        return RetestAdvice(chosen.due_on, why, to_regrow)
 
 
 def _whole_years(key: str, unpredicted: float) -> float:

@@ -17,6 +17,19 @@ The policies:
   fall to 85 % of initial (FAO 2014), 90 days at least and 40 years at most;
 * ours: the day from the estimate, 100 seeds, so that only the day differs;
 * ours, few seeds: the same day, and the seed counted by a sequential plan in tens.
+
+What came out (seed 1). With 100 seeds each time, ours spends 82 % of the yearly tests' seeds,
+lends 588 lots below the standard where yearly lends 761 and one third 1238, and loses 95
+unnoticed where they lose 293 and 148. With tests at least half a year apart it spends 73 % and
+lends 920 and loses 164. Half of the seeds is not reached by the date alone: by place, it spends
+fewer than half of the yearly tests in the freezer and three quarters in the refrigerator, but a
+few more in a cupboard, where most lots pass the standard within a few years and one near it
+needs several tests. Counting by the sequential plan brings ours to 27 % (674 lent below, 92
+lost); yearly tests by the same plan cost 28 % (655 and 286). So most of the saving is the
+plan's, and the date's gain is in the lots that are not lost.
+
+Weakness: the truth is drawn from the family of models that the estimate believes in, only
+wider. Dormancy, mixtures and pests are not in it.
 """
 
 from __future__ import annotations
@@ -26,6 +39,7 @@ import sys
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from functools import partial
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
@@ -38,8 +52,14 @@ from scipy.stats import binom
 
 from library.science.longevity import Longevity, longevity_of
 from library.science.moisture import assumed_climate, oil_percent, seed_moisture
-from library.science.posterior import BETWEEN_TESTS, LotTest, estimate
-from library.science.retest import regeneration_threshold, retest_day, third_of_prediction
+from library.science.posterior import LotTest, estimate
+from library.science.posterior_grid import BETWEEN_TESTS
+from library.science.retest import (
+    SOONEST_DAYS,
+    regeneration_threshold,
+    retest_day,
+    third_of_prediction,
+)
 from library.science.sequential import (
     Outcome,
     SequentialPlan,
@@ -191,13 +211,19 @@ def judge_by_newest(records: Records) -> None:
     records.below = newest.germinated < STANDARD * newest.sown
 
 
-def ours(lot: Lot, records: Records) -> int:
+def ours(lot: Lot, records: Records, soonest_days: int = SOONEST_DAYS) -> int:
     newest = records.tests[-1]
     known = estimate(
         tests=records.tests, history=[lot.stretch], longevity=lot.longevity, standard=STANDARD
     )
     tested_on = START + timedelta(days=int(newest.day))
-    advice = retest_day(estimate=known, stored_on=START, received_on=START, tested_on=tested_on)
+    advice = retest_day(
+        estimate=known,
+        stored_on=START,
+        received_on=START,
+        tested_on=tested_on,
+        soonest_days=soonest_days,
+    )
     records.below = known.chance_above(newest.day) < 0.5
     return max(1, (advice.due_on - tested_on).days)
 
@@ -240,7 +266,15 @@ POLICIES: dict[str, tuple[Next, Count]] = {
     "(a) yearly, 100 seeds": (yearly, full_count),
     "(b) one third, 100 seeds": (one_third, full_count),
     "(c) ours, 100 seeds": (ours, full_count),
+    "(c) ours, 100 seeds, tests half a year apart": (
+        partial(ours, soonest_days=180),
+        full_count,
+    ),
     "(c) ours, few seeds": (ours, few_seeds),
+    "(c) ours, few seeds, tests half a year apart": (
+        partial(ours, soonest_days=180),
+        few_seeds,
+    ),
     "(a) yearly, few seeds": (yearly, few_seeds),
     "(b) one third, few seeds": (one_third, few_seeds),
 }

@@ -15,15 +15,14 @@ from library.science.longevity import (
     longevity_of,
     optimism,
 )
-from library.science.posterior import (
-    BETWEEN_TESTS,
-    INITIAL_PROBIT,
-    INITIAL_SPREAD,
-    LotTest,
-    estimate,
-    estimate_many,
+from library.science.posterior import LotTest, estimate, estimate_many
+from library.science.posterior_grid import BETWEEN_TESTS, INITIAL_PROBIT, INITIAL_SPREAD
+from library.science.retest import (
+    regeneration_threshold,
+    retest_day,
+    third_of_prediction,
+    why_regrow,
 )
-from library.science.retest import regeneration_threshold, retest_day, third_of_prediction
 from library.science.viability import Constants, Stretch
 
 ONION = Constants(ke=6.975, cw=3.47, ch=0.04, cq=0.000428, source="a source")
@@ -489,26 +488,39 @@ def test_no_lot_is_tested_twice_within_ninety_days():
         TESTED + timedelta(days=90),
     )
     assert not advice.regenerate
+    assert day(lot, soonest_days=180).due_on == TESTED + timedelta(days=180)
 
 
 def test_a_lot_below_the_standard_is_to_be_regrown():
     lot = estimated(tests=[LotTest(day=100, germinated=55, sown=100)])
 
-    advice = day(lot)
+    advice, why = day(lot), why_regrow(lot, day=100)
 
     assert advice.regenerate
-    assert (advice.rule, advice.due_on) == ("retest_regrow", date(2025, 4, 10))
+    assert (advice.rule, advice.due_on) == ("retest_below_standard", date(2025, 4, 10))
+    assert why.key == "regrow_below_standard"
+    assert why.inputs["chance_percent"] == advice.inputs["chance_percent"] < 50
 
 
-def test_a_lot_that_lost_a_sixth_of_its_first_viability_is_to_be_regrown():
+def test_a_lot_that_lost_a_sixth_of_its_first_viability_is_to_be_regrown_but_may_be_lent():
     fallen = [LotTest(day=0, germinated=98, sown=100)] * 3 + [
         LotTest(day=900, germinated=72, sown=100)
     ] * 3
+    lot = estimated(tests=fallen, standard=0.5)
 
-    advice = day(estimated(tests=fallen, standard=0.5), tested_on=STORED + timedelta(days=900))
+    advice = day(lot, tested_on=STORED + timedelta(days=900))
+    why = why_regrow(lot, day=900)
 
     assert advice.regenerate
     assert advice.inputs["chance_percent"] > 90
+    assert advice.rule == "retest_third_of_prediction"
+    assert why.key == "regrow_below_initial"
+    assert why.inputs["median_percent"] < 0.85 * why.inputs["initial_percent"]
+
+
+def test_a_lot_that_keeps_need_not_be_regrown():
+    assert why_regrow(estimated(), day=100) is None
+    assert not day().regenerate
 
 
 @pytest.mark.parametrize("rule_of", [day, lambda: day(estimated(standard=0.3))])
@@ -526,6 +538,7 @@ def test_a_retest_date_carries_the_numbers_that_made_it(rule_of):
     [
         ({"tested_on": date(2023, 12, 31)}, "cannot have been received or tested on 2023-12-"),
         ({"received_on": date(2023, 12, 31)}, "cannot have been received or tested"),
+        ({"soonest_days": 0}, "Two tests lie 1 to 365 days apart at least, not 0"),
         ({"level": 80}, "A level of chance lies between 0 and 1"),
         ({"stored_on": date(1700, 1, 1)}, "cannot be meant"),
     ],

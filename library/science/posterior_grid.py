@@ -1,0 +1,136 @@
+"""The grid on which a lot's posterior is computed, and what can be read off it.
+
+Every cell is one initial viability with one rate. The grid is the same for all lots, so the
+loss at which each cell passes a mark, and the order of those losses, are computed once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache, lru_cache
+from typing import TYPE_CHECKING, Any
+
+from library.science.viability import probit
+
+if TYPE_CHECKING:
+    import numpy as np
+
+    Array = np.ndarray[Any, np.dtype[Any]]
+
+# Fresh, sound garden seed: about 93 % on average, 19 lots in 20 between 55 and 99.8 %. Common
+# practice, no source.
+INITIAL_PROBIT, INITIAL_SPREAD = 1.5, 0.7
+# Between tests of one lot. Binomial theory has 0; a genebank that had 641 samples tested again
+# without the laboratory knowing found 95 % limits of 63 and 97 at 80 % (Centre for Genetic
+# Resources, the Netherlands, 2012, abstract read), which is about 0.04. We take half of that.
+BETWEEN_TESTS = 0.02
+ACT_BELOW_SHARE_OF_INITIAL = 0.85  # FAO 4.3.4
+_INITIALS, _RATES = 38, 41
+_FLOOR = 1e-9  # a share that no test can rule out
+
+
+@dataclass(frozen=True, eq=False)
+class Crossings:
+    """The loss at which each cell of the grid passes a mark, in ascending order."""
+
+    losses: Array
+    order: Array
+
+
+@dataclass(frozen=True, eq=False)
+class Grid:
+    """The cells: every initial viability with every rate; flat arrays of one length."""
+
+    initials: Array
+    log_rates: Array
+    rates: Array
+    falling: Crossings
+
+    def passing(self, standard: float) -> Crossings:
+        return _passing(standard)
+
+
+@cache
+def the_grid() -> Grid:
+    import numpy as np
+    from scipy.special import ndtr, ndtri
+
+    start = np.linspace(-2.0, 3.9, _INITIALS)
+    log_rate = np.linspace(-3.2, 3.2, _RATES)
+    initials, log_rates = (axis.ravel() for axis in np.meshgrid(start, log_rate, indexing="ij"))
+    rates = np.exp(log_rates)
+    act_below = ndtri(ACT_BELOW_SHARE_OF_INITIAL * ndtr(initials))
+    return Grid(initials, log_rates, rates, _crossings(initials, rates, act_below))
+
+
+@lru_cache(maxsize=64)
+def _passing(standard: float) -> Crossings:
+    grid = the_grid()
+    return _crossings(grid.initials, grid.rates, probit(standard))
+
+
+def _crossings(initials: Array, rates: Array, mark: Array | float) -> Crossings:
+    import numpy as np
+
+    losses = (initials - mark) / rates
+    order = np.argsort(losses)
+    return Crossings(losses[order], order)
+
+
+def posterior_weights(*, losses: Array, germinated: Array, sown: Array, spread: Array) -> Array:
+    """The posterior weight of every cell, one row for each lot."""
+    import numpy as np
+    from scipy.special import ndtr
+
+    grid = the_grid()
+    started = ((grid.initials - INITIAL_PROBIT) / INITIAL_SPREAD) ** 2
+    log_weight = -0.5 * (started + (grid.log_rates / spread[:, None]) ** 2)
+    for column in range(losses.shape[1]):
+        tested = np.flatnonzero(sown[:, column])
+        counts, seeds = germinated[tested, column, None], sown[tested, column, None]
+        share = ndtr(grid.initials - grid.rates * losses[tested, column, None])
+        np.clip(share, _FLOOR, 1 - _FLOOR, out=share)
+        each = 1 / (1 + (seeds - 1) * BETWEEN_TESTS)
+        log_weight[tested] += each * (
+            counts * np.log(share) + (seeds - counts) * np.log1p(-share)
+        )
+    log_weight -= log_weight.max(axis=1, keepdims=True)
+    weight: Array = np.exp(log_weight)
+    return weight / weight.sum(axis=1, keepdims=True)
+
+
+def quantiles(values: Array, weights: Array, wanted: Sequence[float]) -> Array:
+    """Quantiles of weighted values that ascend along the last axis; a cell's weight lies half
+    below its value.
+    """
+    import numpy as np
+
+    below = np.cumsum(weights, axis=-1) - weights / 2
+    values = np.broadcast_to(values, weights.shape)
+    found = []
+    for share in wanted:
+        right = np.clip((below < share).sum(axis=-1), 1, weights.shape[-1] - 1)
+        right = np.expand_dims(right, -1)
+        x0, x1 = (np.take_along_axis(values, at, -1) for at in (right - 1, right))
+        y0, y1 = (np.take_along_axis(below, at, -1) for at in (right - 1, right))
+        part = np.clip((share - y0) / np.maximum(y1 - y0, 1e-300), 0, 1)
+        found.append(x0 + part * (x1 - x0))
+    return np.concatenate(found, axis=-1)
+
+
+def cumulated_by(crossings: Crossings, weights: Array, loss: Array | float) -> Array:
+    """The weight of the cells that pass their mark by a loss; one for each row."""
+    import numpy as np
+
+    ordered = weights[..., crossings.order]
+    below = np.cumsum(ordered, axis=-1) - ordered / 2
+    right = np.clip(np.searchsorted(crossings.losses, loss), 1, len(crossings.losses) - 1)
+    x0, x1 = crossings.losses[right - 1], crossings.losses[right]
+    y0, y1 = (
+        np.take_along_axis(below, np.expand_dims(at, -1), -1)[..., 0]
+        for at in (right - 1, right)
+    )
+    part = np.clip((loss - x0) / np.maximum(x1 - x0, 1e-300), 0, 1)
+    cumulated: Array = y0 + part * (y1 - y0)
+    return cumulated

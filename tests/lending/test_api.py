@@ -569,7 +569,7 @@ def test_another_members_return_is_not_found(as_, announced, other_member):
 
 @pytest.mark.parametrize("how_many", [1, 6])
 @pytest.mark.parametrize(
-    ("resource", "queries"), [("loans", 2), ("deposits", 2), ("returns", 3)]
+    ("resource", "queries"), [("loans", 3), ("deposits", 3), ("returns", 4)]
 )
 def test_a_list_costs_the_same_however_long_it_is(
     as_,

@@ -185,6 +185,8 @@ SECURE_REDIRECT_EXEMPT = [r"^healthz$"]
 SECURE_HSTS_SECONDS = env.int(
     "SOWBACK_HSTS_SECONDS", default=3600 * 24 * 30 if SERVED_OVER_TLS else 0
 )
+# Subdomains and preloading are for the owner of the whole domain to decide, not for us.
+SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
 SECURE_PROXY_SSL_HEADER = (
     ("HTTP_X_FORWARDED_PROTO", "https")
     if env.bool("SOWBACK_BEHIND_PROXY", default=False)

@@ -33,11 +33,16 @@ _SENTENCES = {
         "85 %% of its first result of %(initial_percent)s %%. Regrow it; what is kept is "
         "tested again after %(years)s."
     ),
+    "retest_nothing_germinated": _(
+        "Nothing germinated on %(tested_on)s. Test once more within %(days)s days before the "
+        "lot is written off, and regrow the variety from another."
+    ),
     "replicates_disagree": _(
         "The dishes counted on %(tested_on)s lie %(range_percent)s points apart; "
         "%(tolerated_percent)s are tolerated. The test says nothing sure and is done again."
     ),
 }
+DAYS_IN_YEAR = 365
 _HALVED = _("The wait is halved, since the result is under 85 %%.")
 
 _INPUTS = {
@@ -65,11 +70,13 @@ def sentence_for(rule: str, inputs: dict[str, Any]) -> str:
     }
     if "years" in inputs:
         wait = inputs["years"]
+        shown["days"] = round(wait * DAYS_IN_YEAR)
         shown["years"] = ngettext("%(n)s year", "%(n)s years", 1 if wait == 1 else 2) % {
             "n": shown["years"]
         }
     sentence = _SENTENCES[rule] % shown
-    return f"{sentence} {_HALVED % ()}" if inputs.get("halved") else sentence
+    halved = inputs.get("halved") and rule != "retest_nothing_germinated"
+    return f"{sentence} {_HALVED % ()}" if halved else sentence
 
 
 def rows_for(inputs: dict[str, Any]) -> list[tuple[str, Any]]:

@@ -1,0 +1,105 @@
+"""The demo community, made by living through its years with the services that people use."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+
+from django.db import transaction
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from accounts.models import Community, Member
+from library.catalogue.models import Variety
+from library.catalogue.services import load_reference
+from library.demo import (
+    dates,
+    deposits,
+    keeping,
+    loans,
+    people,
+    places,
+    stories,
+)
+from library.demo import (
+    today as last_day,
+)
+from library.demo.people import SignIn
+from library.demo.world import World
+from library.errors import Refused
+from library.outbox.models import Message
+from library.stock.models import Lot
+
+__all__ = ["SignIn", "fill"]
+
+Progress = Callable[[str], None]
+
+
+def fill(*, today: dt.date | None = None, progress: Progress | None = None) -> list[SignIn]:
+    """Make Tarn Hollow Seed Library in an empty database, and say who can sign in.
+
+    Eight seasons end with the year before ``today``; the same ``today`` makes the same
+    community. It is one transaction: killed half-way, the database is as empty as before.
+    ``progress`` is told in words what is being done.
+    """
+    tell = progress or (lambda _sentence: None)
+    today = today or timezone.localdate()
+    if today > timezone.localdate():
+        raise Refused(_("The demo ends today or earlier, not on %(day)s.") % {"day": today})
+    with transaction.atomic():
+        _refuse_if_lived_in()
+        tell(_("Reading the reference data"))
+        load_reference()
+        world = World(today)
+        tell(_("Settling the valley"))
+        _begin(world)
+        world.diary.live(_look_up(world, tell))
+        tell(_("Laying out what is open today"))
+        last_day.arrange(world)
+        people.ask_to_join(world)
+        dates.tell_when(world)
+        _keep_mail_in()
+    return people.sign_ins(world)
+
+
+def _refuse_if_lived_in() -> None:
+    """Nobody and nothing may be here; of two who fill at once, the second finds the first."""
+    Community.current()
+    Community.objects.select_for_update().get(pk=1)
+    if Member.objects.exists() or Lot.objects.exists() or Variety.objects.exists():
+        raise Refused(
+            _(
+                "There are members or seed in this database already, and the demo community "
+                "would mix with them. Start it on an empty database."
+            )
+        )
+
+
+def _begin(world: World) -> None:
+    people.settle(world)
+    people.set_rules(world)
+    places.furnish(world)
+    deposits.plan(world)
+    stories.plan(world)
+    keeping.plan(world)
+    last_day.plan(world)
+    for season in loans.seasons():
+        loans.plan_season(world, season)
+
+
+def _look_up(world: World, tell: Progress) -> Callable[[dt.date], None]:
+    """Say which year it has become, once for each."""
+    seen: set[int] = set()
+
+    def look_up(day: dt.date) -> None:
+        if day.year not in seen:
+            seen.add(day.year)
+            tell(_("Living through %(year)s") % {"year": day.year})
+
+    return look_up
+
+
+def _keep_mail_in() -> None:
+    """What the services would have written to people who do not exist is not sent."""
+    letters = Message.objects.waiting().filter(to__endswith=f"@{people.DOMAIN}")
+    letters.update(dropped_at=timezone.now(), text="", html="")

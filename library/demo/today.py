@@ -1,0 +1,200 @@
+"""What is open on the last day: everything that a newcomer to the demo can act on."""
+
+from __future__ import annotations
+
+import datetime as dt
+from functools import partial
+
+from library.catalogue.models import Crop
+from library.demo import deposits, loans, returns
+from library.demo.world import World
+from library.germination import services as germination
+from library.germination.models import TestDate
+from library.lending import services as lending
+from library.lending.models import Loan
+
+# Brought so many days ago and not tested yet; a first test is due within ninety.
+UNTESTED = (
+    ("Tarnfoot Speckle", "Avens", 95),
+    ("Rag Rug", "Crake", 84),
+    ("Jetty Lights", "Kittiwake", 71),
+)
+# What Sorrel, whom a newcomer signs in as, has out: kind of crop, days since, days until due.
+SORRELS = (
+    (("Tall Rennick", "Winter Hedge"), 215, None),
+    (("Boathouse Slip", "Scullery Copper", "Ferry Rope"), 240, 9),
+    (("Ebbeth's Ladder", "Tarnfoot Speckle", "Mill Loft"), 250, -5),
+)
+UNCOLLECTED = (
+    ("Sorrel", ("Snow in May", "Curate's Collar", "Flagstone")),
+    ("Moss", ("Rusty Hinge", "Beck Ribbon", "Dyehouse Red")),
+)
+ASKED = "asked for a little longer: the seed is drying indoors"
+
+
+def ago(world: World, days: int) -> dt.date:
+    return world.today - dt.timedelta(days=days)
+
+
+def plan(world: World) -> None:
+    """What happened in the last months, written into the diary before the years are lived."""
+    for variety, giver, days in UNTESTED:
+        day = ago(world, days)
+        world.diary.on(day, partial(_bring_untested, world, variety, giver, day))
+    for names, days, due_in in SORRELS:
+        day = ago(world, days)
+        world.diary.on(day, partial(_lend_sorrel, world, names, day, due_in))
+
+
+def _bring_untested(world: World, variety: str, giver: str, on: dt.date) -> None:
+    deposits.bring(
+        world,
+        world.varieties[variety],
+        on,
+        giver=world.people[giver],
+        harvest_year=on.year - 1,
+        tested=False,
+    )
+
+
+def _lend_sorrel(world: World, names: tuple[str, ...], on: dt.date, due_in: int | None) -> None:
+    who = loans.borrower(world, "Sorrel")
+    for name in names:
+        loan = loans.lend(world, world.varieties[name], who, on, ending=loans.IN_A_STORY)
+        if loan is not None:
+            break
+    else:
+        return
+    if due_in is not None:
+        asked = ago(world, 21)
+        world.diary.on(asked, partial(_extend, world, loan.pk, due_in, asked))
+
+
+def _extend(world: World, pk: int, due_in: int, on: dt.date) -> None:
+    lending.extend_loan(
+        loan=returns.loan_of(pk),
+        due_on=world.today + dt.timedelta(days=due_in),
+        reason=ASKED,
+        on=on,
+        by=world.at_desk(on),
+    )
+
+
+def arrange(world: World) -> None:
+    """What is under way today."""
+    for deed in (running_tests, waiting_deposits, waiting_returns, uncollected):
+        deed(world)
+
+
+def running_tests(world: World) -> None:
+    """Two lots whose day has come lie on damp paper."""
+    due = TestDate.objects.due(world.today).filter(
+        kind=TestDate.Kind.RETEST, lot__loose__gte=100
+    )
+    spare = [date.lot for date in due.select_related("lot").order_by("due_on", "pk")]
+    for lot, days in zip(spare, (6, 3), strict=False):
+        germination.start_test(
+            lot=lot,
+            replicates=2,
+            seeds_each=20,
+            on=ago(world, days),
+            by=world.bench,
+            substrate="on damp paper",
+            temperature_c="20",
+        )
+
+
+def waiting_deposits(world: World) -> None:
+    """Three are offered, one was declined, and one taken back by who offered it."""
+    crops = {crop.name: crop for crop in Crop.objects.all()}
+    people, varieties = world.people, world.varieties
+    lending.propose_deposit(
+        depositor=people["Sorrel"],
+        on=ago(world, 2),
+        variety=varieties["Mill Loft"],
+        seeds=180,
+        harvest_year=ago(world, 2).year - 1,
+        origin_region="the middle valley, Tarn Hollow",
+        growing={"plants_gave_seed": 26, "isolation": "distance", "isolation_distance_m": 30},
+        may_be_named=True,
+    )
+    lending.propose_deposit(
+        depositor=people["Avens"],
+        on=ago(world, 6),
+        crop=crops["melon"],
+        new_variety_name="Ferry Bell",
+        seeds=60,
+        origin_region="the coast",
+        origin_story="Ripened once in thirty years, the summer I came home. I kept every seed.",
+    )
+    lending.propose_deposit(
+        depositor=people["Fieldfare"],
+        on=ago(world, 11),
+        variety=varieties["Oven Gate"],
+        grams="85",
+        harvest_year=ago(world, 11).year - 1,
+        origin_region="the middle valley, Tarn Hollow",
+        growing={"plants_gave_seed": 300, "isolation": "distance", "isolation_distance_m": 20},
+    )
+    declined = lending.propose_deposit(
+        depositor=people["Rushlight"],
+        on=ago(world, 34),
+        crop=crops["morning glory"],
+        new_variety_name="Ditch Trumpet",
+        seeds=40,
+        origin_story="It is all down the lane. Help yourselves.",
+    )
+    lending.decline_deposit(
+        deposit=declined,
+        on=ago(world, 31),
+        by=people["Tansy"],
+        reason="Kindly meant. It seeds itself along the beck already and the seed is "
+        "poisonous, so we would rather not spread it.",
+    )
+    taken_back = lending.propose_deposit(
+        depositor=people["Pipit"],
+        on=ago(world, 20),
+        variety=varieties["Flagstone"],
+        seeds=400,
+    )
+    lending.withdraw_deposit(deposit=taken_back, on=ago(world, 13), by=people["Pipit"])
+
+
+def waiting_returns(world: World) -> None:
+    """Two growers have said that seed is coming."""
+    out = Loan.objects.open().filter(
+        handed_over_on__isnull=False, lent_on__lte=ago(world, 90), return_links=None
+    )
+    out = out.exclude(borrower=world.people["Sorrel"]).filter(borrower__is_active=True)
+    rows = out.select_related(
+        "packet__lot__variety__crop__species", "borrower", "garden"
+    ).order_by("due_on", "pk")
+    seen: set[int] = set()
+    for loan in rows:
+        if loan.borrower_id in seen or loan.packet.lot.variety.breeding_status == "f1":
+            continue
+        seen.add(loan.borrower_id)
+        facts = returns.growing_facts(world, loan, world.today)
+        lending.announce_return(
+            member=loan.borrower,
+            loans=[loan],
+            on=ago(world, 2 + len(seen)),
+            by=loan.borrower,
+            **facts,
+        )
+        if len(seen) == 2:
+            return
+
+
+def uncollected(world: World) -> None:
+    """Chosen from home, waiting in the box at the desk."""
+    for name, choices in UNCOLLECTED:
+        who = loans.borrower(world, name)
+        for choice in choices:
+            packet = loans.packet_of(world.varieties[choice])
+            if packet is not None and packet.sealed_on <= ago(world, 1):
+                lending.lend_packet(
+                    packet=packet, borrower=who.member, garden=who.garden,
+                    on=ago(world, 1), by=who.member,
+                )  # fmt: skip
+                break

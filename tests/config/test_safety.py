@@ -1,0 +1,137 @@
+"""The settings that keep people safe."""
+
+from __future__ import annotations
+
+import os
+import re
+import stat
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from django.template import engines
+
+from library.config.secret import secret_key
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+def ask(code: str, home: Path, **environment: str) -> str:
+    """What a fresh process with these environment variables prints."""
+    answer = subprocess.run(
+        [sys.executable, "-c", f"import django; django.setup(); {code}"],
+        cwd=ROOT,
+        env={
+            "PATH": os.environ["PATH"],
+            "DJANGO_SETTINGS_MODULE": "library.config.settings",
+            "SOWBACK_DATA_DIR": str(home),
+        }
+        | environment,
+        check=True,
+        capture_output=True,
+        text=True,
+    )
+    return answer.stdout.strip()
+
+
+def test_the_secret_key_is_made_once_and_only_its_owner_reads_it(tmp_path):
+    path = tmp_path / "secret-key"
+
+    first, second = secret_key(path), secret_key(path)
+
+    assert first == second
+    assert len(first) >= 50
+    assert stat.S_IMODE(path.stat().st_mode) == 0o600
+
+
+def test_a_spoilt_secret_key_is_refused_with_a_way_out(tmp_path):
+    path = tmp_path / "secret-key"
+    path.write_text("short")
+
+    with pytest.raises(RuntimeError, match="Delete the file to have a new one made"):
+        secret_key(path)
+
+
+def test_the_deployment_check_has_nothing_to_say_when_served_over_tls(tmp_path):
+    code = (
+        "from django.core.management import call_command; "
+        "call_command('check', deploy=True, fail_level='WARNING')"
+    )
+
+    said = ask(code, tmp_path, SOWBACK_URL="https://seed.example.org", REDIS_URL="redis://x")
+
+    assert said in ("", "System check identified no issues (2 silenced).")
+
+
+def test_over_tls_cookies_are_secure_and_hosts_explicit(tmp_path):
+    code = (
+        "from django.conf import settings as s; print(s.SESSION_COOKIE_SECURE, "
+        "s.CSRF_COOKIE_SECURE, s.SECURE_SSL_REDIRECT, s.DEBUG, s.ALLOWED_HOSTS[0])"
+    )
+
+    tls = ask(code, tmp_path, SOWBACK_URL="https://seed.example.org")
+    plain = ask(code, tmp_path)
+
+    assert tls == "True True True False seed.example.org"
+    assert plain == "False False False False localhost"
+
+
+@pytest.mark.django_db
+def test_pages_allow_nothing_from_elsewhere_and_nothing_inline(client):
+    policy = client.get("/").headers["Content-Security-Policy"]
+
+    assert "default-src 'self'" in policy
+    assert "unsafe-inline" not in policy
+    assert "unsafe-eval" not in policy
+
+
+def our_templates() -> list[Path]:
+    folders = [Path(d) for d in engines["django"].engine.template_loaders[0].get_dirs()]
+    ours = [d for d in folders if d.is_relative_to(ROOT) and ".venv" not in d.parts]
+    return sorted(p for d in ours for p in d.rglob("*.html") if "mail" not in p.parts)
+
+
+INLINE = re.compile(
+    r"<style|\sstyle=|\son[a-z]+=|<script(?![^>]*\ssrc=)[^>]*>|javascript:", re.I
+)
+
+
+def test_no_page_template_has_an_inline_script_or_style():
+    templates = our_templates()
+
+    offenders = [
+        f"{path.name}: {found.group()}"
+        for path in templates
+        if (found := INLINE.search(path.read_text()))
+    ]
+
+    assert len(templates) > 20
+    assert offenders == []
+
+
+@pytest.mark.django_db
+def test_health_answers_without_a_member_or_a_session(client, django_assert_num_queries):
+    with django_assert_num_queries(2):
+        answer = client.get("/healthz")
+
+    assert answer.json() == {
+        "database": "ok",
+        "last_sweep_seconds_ago": None,
+        "mail_waiting": 0,
+    }
+
+
+def test_health_says_when_the_database_does_not_answer(client, monkeypatch):
+    from django.db import OperationalError
+
+    from library.config import health
+
+    def away():
+        raise OperationalError
+
+    monkeypatch.setattr(health, "_background", away)
+
+    answer = client.get("/healthz")
+
+    assert (answer.status_code, answer.json()) == (503, {"database": "unreachable"})

@@ -113,6 +113,8 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 # Background work ------------------------------------------------------------------------
 REDIS_URL = environment.redis_url(env)
 CELERY_BROKER_URL = REDIS_URL or "memory://"
+# Several libraries can share one Redis, each with a queue of its own.
+CELERY_TASK_DEFAULT_QUEUE = env.str("SOWBACK_QUEUE", default="sowback")
 CELERY_TASK_IGNORE_RESULT = True
 CELERY_TASK_ACKS_LATE = True
 CELERY_WORKER_PREFETCH_MULTIPLIER = 1

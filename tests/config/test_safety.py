@@ -77,6 +77,15 @@ def test_over_tls_cookies_are_secure_and_hosts_explicit(tmp_path):
     assert plain == "False False False False localhost"
 
 
+def test_sqlite_lets_readers_read_on_and_writers_wait_at_the_door(tmp_path):
+    code = (
+        "from django.db import connection as c; k = c.cursor(); "
+        "print(*k.execute('PRAGMA journal_mode').fetchone(), c.transaction_mode)"
+    )
+
+    assert ask(code, tmp_path) == "wal IMMEDIATE"
+
+
 @pytest.mark.django_db
 def test_pages_allow_nothing_from_elsewhere_and_nothing_inline(client):
     policy = client.get("/").headers["Content-Security-Policy"]

@@ -6,7 +6,7 @@ import datetime as dt
 import threading
 
 import pytest
-from django.db import connection, connections
+from django.db import connections
 from django.utils import timezone
 
 from library.outbox import periodic, worker
@@ -183,13 +183,3 @@ def wait_until(question) -> None:
         if question():
             return
         threading.Event().wait(0.05)
-
-
-def test_sqlite_is_in_wal_mode_with_immediate_transactions(db):
-    if connection.vendor != "sqlite":
-        pytest.skip("PostgreSQL has no such modes")
-    with connection.cursor() as cursor:
-        mode = cursor.execute("PRAGMA journal_mode").fetchone()
-
-    assert mode == ("wal",)
-    assert connection.transaction_mode == "IMMEDIATE"

@@ -15,8 +15,11 @@ from pathlib import Path
 import pytest
 from django.conf import settings
 from django.db import connection
+from django.utils import timezone
 
+from library.config.celery import app
 from library.lending.models import Loan
+from library.lending.services import lend_packet
 from library.outbox.models import Message
 from library.outbox.services import queue_mail
 from library.reminders.models import Reminder
@@ -41,13 +44,24 @@ def wait_for(question, seconds: float = 90):
 
 
 @pytest.fixture
-def celery(mailbox, settings, tmp_path):
+def queue(monkeypatch):
+    """A queue of this process's own: other tests run beside it on the same Redis."""
+    name = f"test-{os.getpid()}"
+    monkeypatch.setattr(app.conf, "task_default_queue", name)
+    app.__dict__.pop("amqp", None)  # it remembers the queue
+    yield name
+    app.__dict__.pop("amqp", None)
+
+
+@pytest.fixture
+def celery(mailbox, settings, tmp_path, queue):
     """``celery("worker", ...)`` starts a process on the test's database and mail server."""
     database = connection.settings_dict
     place = f"{database['HOST']}:{database['PORT'] or 5432}/{database['NAME']}"
     environment = os.environ | {
         "DATABASE_URL": f"postgres://{database['USER']}:{database['PASSWORD']}@{place}",
         "REDIS_URL": settings.REDIS_URL,
+        "SOWBACK_QUEUE": queue,
         "EMAIL_URL": f"smtp://127.0.0.1:{settings.EMAIL_PORT}",
         "SOWBACK_DATA_DIR": str(tmp_path),
         "SOWBACK_SECRET_KEY": settings.SECRET_KEY,
@@ -74,18 +88,15 @@ def celery(mailbox, settings, tmp_path):
 @pytest.fixture
 def due_loan(borrowed) -> Loan:
     """A loan whose seed is due in ten days."""
-    Loan.objects.filter(pk=borrowed.pk).update(
-        due_on=dt.date.today() + dt.timedelta(days=10)  # noqa: DTZ011 (the test's own day)
-    )
+    soon = timezone.localdate() + dt.timedelta(days=10)
+    Loan.objects.filter(pk=borrowed.pk).update(due_on=soon)
     return borrowed
 
 
 @pytest.fixture
-def borrowed(packet, member, desk) -> Loan:
-    from library.lending.services import lend_packet
-
-    today = dt.date.today()  # noqa: DTZ011
-    return lend_packet(packet=packet, borrower=member, on=today, by=desk)
+def borrowed(make_variety, make_packet, member, desk) -> Loan:
+    packet = make_packet(make_variety(crop="drying bean"))
+    return lend_packet(packet=packet, borrower=member, on=timezone.localdate(), by=desk)
 
 
 def test_beat_and_a_worker_deliver_a_reminder_once(celery, mailbox, due_loan):

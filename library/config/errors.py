@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
+from django.utils.translation import gettext as _
+from django.views.defaults import page_not_found
 from rest_framework.exceptions import APIException, ValidationError
 from rest_framework.response import Response
 from rest_framework.views import exception_handler, set_rollback
@@ -75,3 +77,15 @@ class RefusalPages:
         if not isinstance(error, Refused):
             return None
         return render(request, "refused.html", {"error": error}, status=error.status)
+
+
+def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """404 for an address that leads nowhere: JSON under /api/, else the site's page."""
+    if request.path.startswith("/api/"):
+        body = {
+            "code": "not_found",
+            "detail": str(_("There is no such address.")),
+            "field": None,
+        }
+        return JsonResponse(body, status=404)
+    return page_not_found(request, exception)

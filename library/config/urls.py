@@ -41,3 +41,5 @@ urlpatterns = [
     *[pattern for app in APPS for pattern in app.endpoints],
     path("admin/", admin.site.urls),
 ]
+
+handler404 = "library.config.errors.not_found"

@@ -79,3 +79,18 @@ def test_the_frameworks_own_refusals_have_the_same_shape(error, code):
 
 def test_an_error_that_is_no_refusal_is_not_hidden():
     assert api_refusal(RuntimeError(), {}) is None
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("path", ["/api/nowhere/", "/api/lots/%0D%0A/", "/api/%00/"])
+def test_an_address_of_the_api_that_leads_nowhere_answers_in_json(api, path):
+    response = api.get(path)
+
+    assert (response.status_code, response.json()["code"]) == (404, "not_found")
+
+
+@pytest.mark.django_db
+def test_a_forgotten_slash_is_forgiven(api):
+    response = api.get("/api/varieties")
+
+    assert (response.status_code, response.url) == (301, "/api/varieties/")

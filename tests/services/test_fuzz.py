@@ -1,0 +1,98 @@
+"""The API against its own description: schemathesis makes up requests, good and bad.
+
+What must hold for every one of them: no server error, and no answer of a status or shape that
+the description does not know. ``SOWBACK_FUZZ=100`` tries that many for each operation.
+"""
+
+from __future__ import annotations
+
+import os
+
+import pytest
+import schemathesis
+from django.core.signals import request_finished, request_started
+from django.db import close_old_connections
+from hypothesis import HealthCheck, Phase, given
+from hypothesis import settings as effort
+from hypothesis.errors import Unsatisfiable
+from schemathesis import GenerationMode
+from schemathesis.checks import not_a_server_error
+from schemathesis.specs.openapi.checks import (
+    content_type_conformance,
+    response_schema_conformance,
+    status_code_conformance,
+)
+
+from accounts.services import make_token
+from library.config.wsgi import application
+
+pytestmark = pytest.mark.django_db
+
+EXAMPLES = int(os.environ.get("SOWBACK_FUZZ", "6"))
+CHECKS = [
+    not_a_server_error,
+    status_code_conformance,
+    content_type_conformance,
+    response_schema_conformance,
+]
+
+
+@pytest.fixture
+def kept_open(db):
+    """A request through WSGI ends by closing connections, and the test's data with them."""
+    for signal in (request_started, request_finished):
+        signal.disconnect(close_old_connections)
+    yield
+    for signal in (request_started, request_finished):
+        signal.connect(close_old_connections)
+
+
+@pytest.fixture
+def described(kept_open):
+    return schemathesis.openapi.from_wsgi("/api/schema/?format=json", application)
+
+
+@pytest.fixture
+def tokens(member, desk, coordinator, make_packet, make_variety) -> list[str]:
+    """A key of each kind of person, in a library that has something to find."""
+    make_packet(make_variety(crop="drying bean"))
+    return [make_token(member=who, name="fuzz")[1] for who in (member, desk, coordinator)]
+
+
+def refusals_of(operation, tokens) -> list[str]:
+    """What one operation answered that it should not have, the simplest request first."""
+
+    strategy = operation.as_strategy(generation_mode=GenerationMode.POSITIVE)
+    if operation.body or operation.query:  # without either nothing can be wrong
+        strategy |= operation.as_strategy(generation_mode=GenerationMode.NEGATIVE)
+
+    @effort(
+        max_examples=EXAMPLES,
+        deadline=None,
+        derandomize=True,  # the same requests each time; SOWBACK_FUZZ widens them
+        database=None,
+        phases=[Phase.explicit, Phase.generate],
+        suppress_health_check=list(HealthCheck),
+    )
+    @given(request=strategy)
+    def ask(request) -> None:
+        for token in tokens:
+            response = request.call(headers={"Authorization": f"Token {token}"})
+            request.validate_response(response, checks=CHECKS)
+
+    try:
+        ask()
+    except Unsatisfiable:
+        return []
+    except BaseExceptionGroup as found:
+        return [f"{operation.label}: {found}"]
+    return []
+
+
+def test_the_api_keeps_to_its_description(described, tokens):
+    operations = [found.ok() for found in described.get_all_operations()]
+
+    failures = [line for o in operations for line in refusals_of(o, tokens)]
+
+    assert len(operations) > 40
+    assert failures == []

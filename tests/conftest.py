@@ -25,11 +25,13 @@ def quick_passwords(settings):
 
 
 @pytest.fixture(scope="session")
-def django_db_modify_db_settings(tmp_path_factory) -> None:
+def django_db_modify_db_settings(request, tmp_path_factory) -> None:
     """SQLite in a file, as in use: in memory, two threads get "table is locked" at once."""
     if connection.vendor == "sqlite":
         path = tmp_path_factory.mktemp("database") / "test.sqlite3"
         connection.settings_dict["TEST"]["NAME"] = str(path)
+    else:
+        request.getfixturevalue("django_db_modify_db_settings_parallel_suffix")
 
 
 @pytest.fixture

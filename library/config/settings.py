@@ -160,7 +160,11 @@ ALLAUTH_TRUSTED_PROXY_COUNT = 1 if env.bool("SOWBACK_BEHIND_PROXY", default=Fals
 # The limits are counted in the cache, which several web processes must share.
 CACHES = {
     "default": (
-        {"BACKEND": "django.core.cache.backends.redis.RedisCache", "LOCATION": REDIS_URL}
+        {
+            "BACKEND": "library.config.cache.ForgivingRedisCache",
+            "LOCATION": REDIS_URL,
+            "OPTIONS": {"socket_connect_timeout": 1, "socket_timeout": 2},
+        }
         if REDIS_URL
         else {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}
     )

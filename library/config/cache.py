@@ -1,0 +1,44 @@
+"""The shared cache of served mode: it counts sign-in attempts, and life goes on without it."""
+
+from __future__ import annotations
+
+import logging
+from typing import Any
+
+from django.core.cache.backends.redis import RedisCache
+from redis.exceptions import RedisError
+
+log = logging.getLogger(__name__)
+
+
+class ForgivingRedisCache(RedisCache):
+    """While Redis is away, behaves as if nothing were cached instead of failing the request."""
+
+    def get(self, key, default=None, version=None) -> Any:
+        try:
+            return super().get(key, default, version)
+        except RedisError as error:
+            return _without_redis(error, default)
+
+    def set(self, *args, **kwargs) -> None:
+        try:
+            super().set(*args, **kwargs)
+        except RedisError as error:
+            _without_redis(error, None)
+
+    def add(self, *args, **kwargs) -> bool:
+        try:
+            return super().add(*args, **kwargs)
+        except RedisError as error:
+            return _without_redis(error, True)
+
+    def delete(self, *args, **kwargs) -> bool:
+        try:
+            return super().delete(*args, **kwargs)
+        except RedisError as error:
+            return _without_redis(error, False)
+
+
+def _without_redis(error: RedisError, answer: Any) -> Any:
+    log.warning("Redis does not answer (%s): sign-in limits are off.", type(error).__name__)
+    return answer

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from typing import Any
 
 from django.http import HttpRequest
-from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from accounts.roles import BORROW, COORDINATE, SERVE_DESK
+from accounts.roles import COORDINATE, SERVE_DESK
 from library.catalogue.models import Variety
 from library.hooks import Panel, register_panel
 from library.lending.models import Deposit, Loan, Return
@@ -19,7 +17,6 @@ from library.stock.models import Lot, Packet
 
 SHOWN = 6
 MOST_PACKETS = 200
-DUE_SOON = dt.timedelta(days=60)
 
 
 def register() -> None:
@@ -69,20 +66,14 @@ def variety_panel(request: HttpRequest, variety: Variety) -> dict[str, Any]:
 
 
 def home_panel(request: HttpRequest, _subject=None) -> dict[str, Any] | None:
-    """What is due from the reader soon; for the desk also what waits there."""
-    user = request.user
-    if not user.has_perm(BORROW):
+    """What waits at the desk, for those who serve there; what is due has a panel of its own."""
+    if not request.user.has_perm(SERVE_DESK):
         return None
-    soon = timezone.localdate() + DUE_SOON
-    mine = Loan.objects.of(user).due_or_to_collect(soon).with_details()
-    known: dict[str, Any] = {"loans": list(mine[:SHOWN])}
-    if user.has_perm(SERVE_DESK):
-        known |= {
-            "to_hand_over": Loan.objects.to_hand_over().count(),
-            "deposits": Deposit.objects.waiting().count(),
-            "returns": Return.objects.waiting().count(),
-        }
-    return known
+    return {
+        "to_hand_over": Loan.objects.to_hand_over().count(),
+        "deposits": Deposit.objects.waiting().count(),
+        "returns": Return.objects.waiting().count(),
+    }
 
 
 def bench_panel(request: HttpRequest, _subject=None) -> dict[str, Any] | None:

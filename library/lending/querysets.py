@@ -74,10 +74,6 @@ class LoanQuerySet(_OwnOrDesk):
         """Packets that a member chose and nobody handed over yet."""
         return self.open().filter(handed_over_on=None)
 
-    def due_or_to_collect(self, on):
-        """What its borrower should think of: due by that day, or waiting at the desk."""
-        return self.open().filter(models.Q(due_on__lte=on) | models.Q(handed_over_on=None))
-
     def never_collected(self, on):
         """Those chosen so long ago that the desk should ask, or put the packet back."""
         return self.to_hand_over().filter(lent_on__lt=on - UNCOLLECTED_AFTER)

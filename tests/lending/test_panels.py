@@ -8,7 +8,6 @@ from django.test import RequestFactory
 
 from library.hooks import panels_for
 from library.lending import panels, services
-from library.lending.models import Loan
 from library.stock.services import withhold
 from tests.lending.conftest import TODAY
 
@@ -121,20 +120,6 @@ def test_a_variety_says_why_nothing_can_be_borrowed(
     assert panels.variety_panel(asked(member), variety)["why_not"] == sentence
 
 
-def test_home_shows_what_is_due_soon_and_what_waits_to_be_collected(
-    asked, member, variety, make_lot, lend
-):
-    soon, later = make_lot(variety, packets=2).packets.all()
-    due = lend(soon)
-    chosen = lend(later, by=member)
-    Loan.objects.filter(pk=due.pk).update(due_on=TODAY)
-
-    known = panels.home_panel(asked(member))
-
-    assert known["loans"] == [due, chosen]
-    assert "deposits" not in known
-
-
 def test_home_tells_the_desk_what_waits(asked, desk, member, variety):
     services.propose_deposit(depositor=member, on=TODAY, variety=variety)
 
@@ -143,9 +128,10 @@ def test_home_tells_the_desk_what_waits(asked, desk, member, variety):
     assert (known["deposits"], known["returns"], known["to_hand_over"]) == (1, 0, 0)
 
 
-def test_home_has_nothing_for_strangers_and_applicants(asked, applicant):
+def test_home_tells_nobody_else_of_the_desk(asked, applicant, member):
     assert panels.home_panel(asked()) is None
     assert panels.home_panel(asked(applicant)) is None
+    assert panels.home_panel(asked(member)) is None
 
 
 def test_the_bench_shows_what_waits_to_those_who_receive_it(

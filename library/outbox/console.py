@@ -4,13 +4,29 @@ from __future__ import annotations
 
 from django.core.mail.backends.console import EmailBackend
 
+SHOWN = 5
+
 
 class ConsoleMail(EmailBackend):
-    """Whom, what about and the text; of mails to many (reminders) one line each."""
+    """Whom, what about and the text; of reminders a line each, and only the first few.
+
+    A library that is started after a long pause may have a hundred to send, and they would
+    push what matters off the screen.
+    """
+
+    reminders = 0
 
     def write_message(self, message) -> None:
-        to = ", ".join(message.to)
-        self.stream.write(f"[mail] to {to}: {message.subject}\n")
-        if "List-Unsubscribe" not in message.extra_headers:
-            text = "".join(f"    {line}\n" for line in message.body.splitlines())
-            self.stream.write(text)
+        line = f"[mail] to {', '.join(message.to)}: {message.subject}\n"
+        if "List-Unsubscribe" in message.extra_headers:
+            self._write_reminder(line)
+            return
+        text = "".join(f"    {part}\n" for part in message.body.splitlines())
+        self.stream.write(line + text)
+
+    def _write_reminder(self, line: str) -> None:
+        ConsoleMail.reminders += 1
+        if ConsoleMail.reminders <= SHOWN:
+            self.stream.write(line)
+        elif ConsoleMail.reminders == SHOWN + 1:
+            self.stream.write("[mail] … and more reminders, not shown here from now on.\n")

@@ -78,9 +78,10 @@ class Runner:
 
     def _run(self) -> None:
         while not worker.stopping.is_set():
-            # Cleared before the work: mail that is queued meanwhile wakes the next round.
             was_woken = worker.woken.is_set()
-            worker.woken.clear()
+            if was_woken:
+                # Before the work: mail that is queued meanwhile wakes the next round.
+                worker.woken.clear()
             self._round(sweep_first=was_woken)
             worker.woken.wait(self.pause)
         connections.close_all()

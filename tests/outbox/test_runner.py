@@ -121,8 +121,9 @@ def test_a_runner_keeps_its_name_after_a_restart(lock):
 
 
 @pytest.fixture
-def running(lock, transactional_db):
+def running(lock, settings, transactional_db):
     """A runner that was killed while it delivered, and starts again."""
+    settings.REDIS_URL = ""  # embedded mode
     killed = Runner(jobs=[], lock=lock)
     killed.take_lock()
     Message.objects.create(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 from drf_spectacular.openapi import AutoSchema
 from drf_spectacular.utils import OpenApiResponse
 from rest_framework import serializers
@@ -13,7 +15,7 @@ class ErrorSerializer(serializers.Serializer):
     code = serializers.CharField(help_text="A word for programs, as `invalid` or `not_enough`.")
     detail = serializers.CharField(help_text="A sentence for people.")
     field = serializers.CharField(allow_null=True, help_text="The field that it is about.")
-    errors = serializers.DictField(
+    errors = serializers.DictField(  # type: ignore[assignment]  # the class has one too
         required=False, help_text="With the code `invalid`: every field's sentences."
     )
 
@@ -34,7 +36,9 @@ WRITING = {
 class LibrarySchema(AutoSchema):
     """Adds to each operation the refusals that it can give."""
 
-    def _get_response_bodies(self, direction: str = "response") -> dict:
+    def _get_response_bodies(
+        self, direction: Literal["request", "response"] = "response"
+    ) -> dict:
         bodies = super()._get_response_bodies(direction)
         if direction == "response":
             for status, sentence in self.refusals().items():

@@ -39,7 +39,8 @@ class StylePage(TemplateView):
     def get_context_data(self, **kwargs) -> dict:
         pages = Paginator(range(240), 20)
         page = pages.get_page(5)
-        page.numbers = pages.get_elided_page_range(5, on_each_side=1, on_ends=1)
+        numbers = pages.get_elided_page_range(5, on_each_side=1, on_ends=1)
+        vars(page)["numbers"] = numbers  # as the lists' pages carry them
         mistaken = {"borrower": "", "packet": "1", "plants": "-4", "kind": "kitchen"}
         return super().get_context_data(
             fresh_form=SampleForm(prefix="fresh"),

@@ -11,10 +11,10 @@ from library.outbox.services import try_again
 
 @admin.register(Message)
 class MessageAdmin(admin.ModelAdmin):
-    fields = readonly_fields = [
+    fields = readonly_fields = (
         "to", "subject", "created_at", "not_before", "attempts", "last_error", "sent_at",
         "failed_at", "dropped_at",
-    ]  # fmt: skip
+    )  # fmt: skip
     list_display = ["to", "subject", "created_at", "attempts", "sent_at", "failed_at"]
     list_filter = ["sent_at", "failed_at"]
     actions = ["deliver_again"]
@@ -36,7 +36,7 @@ class MessageAdmin(admin.ModelAdmin):
 
 @admin.register(Periodic)
 class PeriodicAdmin(admin.ModelAdmin):
-    list_display = readonly_fields = ["name", "last_run_at", "last_finished_at", "last_error"]
+    list_display = readonly_fields = ("name", "last_run_at", "last_finished_at", "last_error")
 
     def has_add_permission(self, request) -> bool:
         return False

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Sequence
 
 from django.core.mail import EmailMessage
 from django.core.mail.backends.base import BaseEmailBackend
@@ -14,7 +15,7 @@ from library.outbox.services import queue_mail
 class OutboxBackend(BaseEmailBackend):
     """Writes each mail as waiting rows, one for each recipient; nothing is sent here."""
 
-    def send_messages(self, email_messages: list[EmailMessage]) -> int:
+    def send_messages(self, email_messages: Sequence[EmailMessage]) -> int:
         with transaction.atomic():
             for mail in email_messages:
                 _queue(mail)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import cast
+
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
@@ -9,6 +11,7 @@ from rest_framework.response import Response
 from rest_framework.viewsets import GenericViewSet
 
 from accounts.access import IsMember
+from accounts.models import Member
 from library.hooks import DueItem
 from library.reminders.panels import LOOKS_AHEAD
 from library.reminders.serializers import DueOut, DueQuery
@@ -33,4 +36,4 @@ def due_items_asked_for(request: Request) -> list[DueItem]:
     query.is_valid(raise_exception=True)
     until = query.validated_data.get("until", timezone.localdate() + LOOKS_AHEAD)
     kind = query.validated_data.get("kind")
-    return [i for i in items_for(request.user, until) if kind in (None, i.kind)]
+    return [i for i in items_for(cast(Member, request.user), until) if kind in (None, i.kind)]

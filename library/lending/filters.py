@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import django_filters
 from django.db.models import QuerySet
 from django.utils import timezone
@@ -24,7 +26,7 @@ class _Mine(django_filters.FilterSet):
 
     mine = django_filters.BooleanFilter(method="only_mine", label=_("only my own"))
 
-    def only_mine(self, rows: QuerySet, name: str, mine: bool) -> QuerySet:
+    def only_mine(self, rows: Any, name: str, mine: bool) -> QuerySet:
         return rows.of(self.request.user) if mine else rows
 
 
@@ -41,7 +43,7 @@ class LoanFilter(_Mine):
         model = Loan
         fields: list[str] = []
 
-    def in_state(self, loans: QuerySet, name: str, state: str) -> QuerySet:
+    def in_state(self, loans: Any, name: str, state: str) -> QuerySet:
         if state == "overdue":
             return loans.overdue(timezone.localdate())
         if state == "out":

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from typing import Any
 
 from django.db import models
 
@@ -45,8 +46,8 @@ class ReturnQuerySet(_OwnOrDesk):
         return self.filter(state="announced")
 
     def with_details(self):
-        links = self.model._meta.get_field("loan_links").related_model.objects
-        lent = links.select_related("loan__packet__lot__variety__crop").order_by("loan")
+        links: Any = self.model._meta.get_field("loan_links").related_model
+        lent = links.objects.select_related("loan__packet__lot__variety__crop").order_by("loan")
         return self.select_related("member", "lot__variety").prefetch_related(
             models.Prefetch("loan_links", queryset=lent)
         )

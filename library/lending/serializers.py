@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.utils.translation import gettext_lazy as _
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
@@ -11,6 +13,7 @@ from accounts.roles import COORDINATE
 from library.catalogue.models import BreedingStatus, Crop, Variety
 from library.lending.models import Deposit, Loan, Return
 from library.lending.sentences import sentence
+from library.lending.services.growing import FACTS
 from library.stock.models import Isolation, StoragePlace
 
 
@@ -22,7 +25,8 @@ class VisibleField(serializers.PrimaryKeyRelatedField):
     }
 
     def get_queryset(self):
-        return super().get_queryset().visible_to(self.context["request"].user)
+        rows: Any = super().get_queryset()
+        return rows.visible_to(self.context["request"].user)
 
 
 class VarietyRef(serializers.ModelSerializer):
@@ -127,7 +131,7 @@ class GrowingField(serializers.Serializer):
     plants_sown = serializers.IntegerField(required=False, allow_null=True)
     plants_stood = serializers.IntegerField(required=False, allow_null=True)
     plants_gave_seed = serializers.IntegerField(required=False, allow_null=True)
-    isolation = serializers.ChoiceField(choices=Isolation, required=False)
+    isolation = serializers.ChoiceField(choices=Isolation.choices, required=False)
     isolation_distance_m = serializers.IntegerField(required=False, allow_null=True)
     crossing_neighbour = serializers.CharField(max_length=120, required=False, allow_blank=True)
     selection = serializers.CharField(max_length=2000, required=False, allow_blank=True)
@@ -143,7 +147,7 @@ class NewCardField(serializers.Serializer):
     )
     name = serializers.CharField(max_length=120)
     breeding_status = serializers.ChoiceField(
-        choices=BreedingStatus, default=BreedingStatus.OPEN_POLLINATED
+        choices=BreedingStatus.choices, default=BreedingStatus.OPEN_POLLINATED
     )
     generation = serializers.IntegerField(required=False, allow_null=True, default=None)
 
@@ -300,7 +304,7 @@ class ReturnSerializer(serializers.ModelSerializer):
 
     @extend_schema_field(GrowingField)
     def get_growing(self, seed_return: Return) -> dict:
-        return {name: getattr(seed_return, name) for name in GrowingField().fields}
+        return {name: getattr(seed_return, name) for name in FACTS}
 
     @extend_schema_field(VarietyRef)
     def get_variety(self, seed_return: Return) -> dict:
@@ -323,7 +327,7 @@ class ReceivedSerializer(serializers.Serializer):
 
 class GuidanceCautionSerializer(serializers.Serializer):
     text = serializers.CharField()
-    source = serializers.CharField()
+    source = serializers.CharField()  # type: ignore[assignment]
     how = serializers.CharField()
 
 
@@ -331,7 +335,7 @@ class ExplainedDay(serializers.Serializer):
     day = serializers.DateField()
     reason = serializers.CharField()
     inputs = serializers.DictField()
-    source = serializers.CharField()
+    source = serializers.CharField()  # type: ignore[assignment]
 
 
 class GuidanceSerializer(serializers.Serializer):

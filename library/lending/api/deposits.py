@@ -50,7 +50,7 @@ class DepositViewSet(DeskViewSet):
         return Response(self.shown(deposit), status=status.HTTP_201_CREATED)
 
     def _proposed(self, sent: dict[str, Any]) -> Deposit:
-        by = self.request.user
+        by = self.asker
         if sent.pop("source_name", ""):
             raise _only_received("source_name")
         depositor = borrower_named(sent.pop("depositor", None), by=by, field="depositor")
@@ -59,7 +59,7 @@ class DepositViewSet(DeskViewSet):
         )
 
     def _at_desk(self, sent: dict[str, Any], words: dict[str, Any]) -> Deposit:
-        by = self.request.user
+        by = self.asker
         serves_desk(by)
         told = {name: sent.pop(name, None) for name in ("seeds", "grams")}
         words = {name: value for name, value in told.items() if value is not None} | words
@@ -82,8 +82,8 @@ class DepositViewSet(DeskViewSet):
         """Count or weigh it and make it a lot (desk)."""
         deposit = self.get_object()
         words = received(self.taken(ReceiveDepositInput))
-        on = day_said(words.pop("on", None), by=request.user)
-        lot = services.receive_deposit(deposit=deposit, on=on, by=request.user, **words)
+        on = day_said(words.pop("on", None), by=self.asker)
+        lot = services.receive_deposit(deposit=deposit, on=on, by=self.asker, **words)
         return Response(ReceivedSerializer(lot).data, status=status.HTTP_201_CREATED)
 
     @extend_schema(
@@ -93,9 +93,9 @@ class DepositViewSet(DeskViewSet):
     def decline(self, request: Request, pk: str) -> Response:
         """Say that it cannot be taken in, and why (desk); the depositor is told by mail."""
         deposit = self.get_object()
-        on = day_said(None, by=request.user)
+        on = day_said(None, by=self.asker)
         sent = self.taken(DeclineInput)
-        services.decline_deposit(deposit=deposit, on=on, by=request.user, **sent)
+        services.decline_deposit(deposit=deposit, on=on, by=self.asker, **sent)
         return Response(self.shown(deposit))
 
     @extend_schema(request=OnInput, responses=DepositSerializer, parameters=[KEY_PARAMETER])
@@ -103,8 +103,8 @@ class DepositViewSet(DeskViewSet):
     def withdraw(self, request: Request, pk: str) -> Response:
         """Not bring it after all."""
         deposit = self.get_object()
-        on = day_said(self.taken(OnInput).get("on"), by=request.user)
-        services.withdraw_deposit(deposit=deposit, on=on, by=request.user)
+        on = day_said(self.taken(OnInput).get("on"), by=self.asker)
+        services.withdraw_deposit(deposit=deposit, on=on, by=self.asker)
         return Response(self.shown(deposit))
 
 

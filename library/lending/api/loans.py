@@ -7,6 +7,7 @@ from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import status
 from rest_framework.decorators import action
 from rest_framework.exceptions import ValidationError
+from rest_framework.relations import PrimaryKeyRelatedField
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -26,7 +27,6 @@ from library.lending.serializers import (
     LendInput,
     LoanSerializer,
     OnInput,
-    VisibleField,
 )
 from library.lending.services.seasons import garden_of
 
@@ -46,9 +46,9 @@ class LoanViewSet(DeskViewSet):
         sent = self.taken(LendInput)
         loan = services.lend_packet(
             packet=packet_scanned(sent["packet"]),
-            borrower=borrower_named(sent.get("borrower"), by=request.user),
-            on=day_said(sent.get("on"), by=request.user),
-            by=request.user,
+            borrower=borrower_named(sent.get("borrower"), by=self.asker),
+            on=day_said(sent.get("on"), by=self.asker),
+            by=self.asker,
             garden=sent.get("garden"),
             override_reason=sent.get("override_reason", ""),
         )
@@ -105,13 +105,13 @@ class LoanViewSet(DeskViewSet):
         guidance = services.guidance_for(
             variety=packet.lot.variety,
             lot=packet.lot,
-            garden=garden_of(request.user, self._garden_asked(request)),
+            garden=garden_of(self.asker, self._garden_asked(request)),
             on=timezone.localdate(),
         )
         shown = GuidanceSerializer(
             guidance,
             context={
-                "why_not": services.why_not_lend(packet=packet, borrower=request.user),
+                "why_not": services.why_not_lend(packet=packet, borrower=self.asker),
             },
         )
         return Response(shown.data)
@@ -120,8 +120,7 @@ class LoanViewSet(DeskViewSet):
         asked = request.query_params.get("garden")
         if not asked:
             return None
-        field = VisibleField(queryset=Garden.objects.filter(member=request.user))
-        field._context = self.get_serializer_context()
+        field = PrimaryKeyRelatedField(queryset=Garden.objects.filter(member=self.asker))
         try:
             return field.run_validation(asked)
         except ValidationError as error:
@@ -130,5 +129,5 @@ class LoanViewSet(DeskViewSet):
     def _done(self, verb, shape) -> Response:
         loan = self.get_object()
         sent = self.taken(shape)
-        on = day_said(sent.pop("on", None), by=self.request.user)
-        return Response(self.shown(verb(loan=loan, on=on, by=self.request.user, **sent)))
+        on = day_said(sent.pop("on", None), by=self.asker)
+        return Response(self.shown(verb(loan=loan, on=on, by=self.asker, **sent)))

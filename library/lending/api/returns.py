@@ -48,14 +48,14 @@ class ReturnViewSet(DeskViewSet):
         else:
             seed_return = services.announce_return(
                 member=words["loans"][0].borrower,
-                on=day_said(None, by=request.user),
-                by=request.user,
+                on=day_said(None, by=self.asker),
+                by=self.asker,
                 **words,
             )
         return Response(self.shown(seed_return), status=status.HTTP_201_CREATED)
 
     def _at_desk(self, words: dict[str, Any], counted: dict[str, Any]) -> Return:
-        by = self.request.user
+        by = self.asker
         serves_desk(by)
         on = day_said(counted.pop("on", None), by=by)
         lot = services.return_at_desk(on=on, by=by, **{**words, **counted})
@@ -69,8 +69,8 @@ class ReturnViewSet(DeskViewSet):
         """Count or weigh the seed and make it a lot (desk)."""
         seed_return = self.get_object()
         words = received(self.taken(ReceiveInput))
-        on = day_said(words.pop("on", None), by=request.user)
-        lot = services.receive_return(seed_return=seed_return, on=on, by=request.user, **words)
+        on = day_said(words.pop("on", None), by=self.asker)
+        lot = services.receive_return(seed_return=seed_return, on=on, by=self.asker, **words)
         return Response(ReceivedSerializer(lot).data, status=status.HTTP_201_CREATED)
 
     @extend_schema(request=OnInput, responses=ReturnSerializer, parameters=[KEY_PARAMETER])
@@ -78,5 +78,5 @@ class ReturnViewSet(DeskViewSet):
     def withdraw(self, request: Request, pk: str) -> Response:
         """Not bring it after all; the loans stay as they are."""
         seed_return = self.get_object()
-        services.withdraw_return(seed_return=seed_return, by=request.user)
+        services.withdraw_return(seed_return=seed_return, by=self.asker)
         return Response(self.shown(seed_return))

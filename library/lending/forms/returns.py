@@ -45,7 +45,8 @@ class AnsweredLoans(GrowingFields):
 
     def __init__(self, *args, loans, **options) -> None:
         super().__init__(*args, **options)
-        self.fields["loans"].queryset = loans
+        choice: Any = self.fields["loans"]
+        choice.queryset = loans
 
     def told(self) -> dict[str, Any]:
         data = self.cleaned_data

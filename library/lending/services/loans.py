@@ -180,7 +180,7 @@ def change_garden(*, loan: Loan, garden: Garden, on: dt.date, by: Member) -> Loa
     """Grow it in another garden of the borrower; the due date follows that garden's frosts."""
     own_or_desk(loan.borrower, by)
     loan = locked_open(loan)
-    garden = _garden(garden, loan.borrower)
+    _check_garden(garden, loan.borrower)
     if garden == loan.garden:
         raise Refused(_("It is meant for that garden already."), field="garden")
     loan.garden = garden
@@ -245,9 +245,14 @@ def _override(reason: str, by: Member) -> str:
 
 
 def _garden(chosen: Garden | None, borrower: Member) -> Garden | None:
-    if chosen is not None and chosen.member_id != borrower.pk:
-        raise Refused(_("That is not a garden of this member."), field="garden")
+    if chosen is not None:
+        _check_garden(chosen, borrower)
     return seasons.garden_of(borrower, chosen)
+
+
+def _check_garden(garden: Garden, borrower: Member) -> None:
+    if garden.member_id != borrower.pk:
+        raise Refused(_("That is not a garden of this member."), field="garden")
 
 
 def _locked_variety(packet: Packet) -> Variety:

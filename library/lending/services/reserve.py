@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from decimal import Decimal
 
 from django.db.models import OuterRef, Q, Subquery, Sum
 from django.utils.translation import gettext as _
@@ -13,8 +14,6 @@ from library.germination.models import BenchRules, GerminationTest, Replicate
 from library.lending.models import LendingRules
 from library.science.sowing import reserve_seeds
 from library.stock.models import Lot, Packet
-
-Figures = dict[str, SpeciesFigure]
 
 CONFIDENCE = 0.95
 LEAST_GERMINATION = 0.05  # below it no sensible number of seeds is a reserve
@@ -32,6 +31,18 @@ ASSUMED_POPULATION = {
     Pollination.WIND: (100, RULE_OF_THUMB),
     Pollination.CLONAL: (5, COMMON_PRACTICE),
 }
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A number of the species, who says so, and how it was come by."""
+
+    number: Decimal
+    source: str
+    how: str
+
+
+Figures = dict[str, Figure]
 
 
 @dataclass(frozen=True)
@@ -124,8 +135,12 @@ def reserve_of(variety: Variety) -> Reserve:
 
 def figures_of(variety: Variety) -> Figures:
     """The figures of the variety's species, by quantity."""
-    figures = SpeciesFigure.objects.filter(species_id=variety.crop.species_id)
-    return {figure.quantity: figure for figure in figures if figure.number is not None}
+    rows = SpeciesFigure.objects.filter(species_id=variety.crop.species_id)
+    return {
+        row.quantity: Figure(row.number, row.source, row.how)
+        for row in rows
+        if row.number is not None
+    }
 
 
 def population_of(variety: Variety, figures: Figures) -> Population:

@@ -2,20 +2,41 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from typing import Any, cast
+
 from django.contrib import messages
 from django.forms import Form
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
+from django.utils.functional import Promise
 from django.views.generic import FormView, View
 
+from accounts.models import Member
 from library.errors import Refused
 
+StrOrPromise = str | Promise
 
-class VerbPage(FormView):
+
+class _Asked:
+    """Who asks, and on which day."""
+
+    request: HttpRequest
+
+    @property
+    def asker(self) -> Member:
+        return cast(Member, self.request.user)
+
+    @property
+    def today(self) -> dt.date:
+        return timezone.localdate()
+
+
+class VerbPage(_Asked, FormView):
     """A form whose answer is one call of a service; what it refuses is said at the field."""
 
-    done = ""
+    done: StrOrPromise = ""
 
     def act(self, form: Form):
         """Call the service; return what ``redirect`` takes."""
@@ -29,7 +50,7 @@ class VerbPage(FormView):
             form.add_error(field, str(refusal))
             return self._again(form, refusal.status)
         if self.done:
-            messages.success(self.request, self.done)
+            messages.success(self.request, str(self.done))
         return redirect(target)
 
     def form_invalid(self, form: Form) -> HttpResponse:
@@ -38,17 +59,13 @@ class VerbPage(FormView):
     def _again(self, form: Form, status: int) -> HttpResponse:
         return self.render_to_response(self.get_context_data(form=form), status=status)
 
-    @property
-    def today(self):
-        return timezone.localdate()
 
-
-class VerbButton(View):
+class VerbButton(_Asked, View):
     """A POST that does one thing to one row and goes back; a refusal becomes a message."""
 
     http_method_names = ["post"]
-    rows: object = None
-    done = ""
+    rows: Any = None
+    done: StrOrPromise = ""
 
     def act(self, row):
         """Call the service; return what ``redirect`` takes."""
@@ -61,9 +78,5 @@ class VerbButton(View):
         except Refused as refusal:
             messages.error(request, str(refusal))
             return redirect(row)
-        messages.success(request, self.done)
+        messages.success(request, str(self.done))
         return redirect(target)
-
-    @property
-    def today(self):
-        return timezone.localdate()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils.functional import cached_property
@@ -22,6 +24,7 @@ from library.lending.forms.deposits import (
 )
 from library.lending.models import Deposit, LendingRules
 from library.lending.views.base import VerbButton, VerbPage
+from library.stock.models import Growing
 
 MOST_NAMES = 12
 
@@ -37,9 +40,7 @@ class DepositNewPage(MemberPage, VerbPage):
         return super().get_context_data(rules=LendingRules.current(), **kwargs)
 
     def act(self, form):
-        return services.propose_deposit(
-            depositor=self.request.user, on=self.today, **form.proposal()
-        )
+        return services.propose_deposit(depositor=self.asker, on=self.today, **form.proposal())
 
 
 class DepositAtDeskPage(DeskPage, VerbPage):
@@ -100,7 +101,7 @@ class DepositReceivePage(OneDeposit):
 
     def act(self, form):
         return services.receive_deposit(
-            deposit=self.deposit, on=self.today, by=self.request.user, **form.received()
+            deposit=self.deposit, on=self.today, by=self.asker, **form.received()
         )
 
 
@@ -111,7 +112,7 @@ class DepositDeclinePage(OneDeposit):
 
     def act(self, form):
         services.decline_deposit(
-            deposit=self.deposit, on=self.today, by=self.request.user, **form.cleaned_data
+            deposit=self.deposit, on=self.today, by=self.asker, **form.cleaned_data
         )
         return reverse("desk")
 
@@ -121,7 +122,7 @@ class WithdrawDeposit(MemberPage, VerbButton):
     done = gettext_lazy("Withdrawn.")
 
     def act(self, row):
-        return services.withdraw_deposit(deposit=row, on=self.today, by=self.request.user)
+        return services.withdraw_deposit(deposit=row, on=self.today, by=self.asker)
 
 
 class NameSuggestions(MemberPage, TemplateView):
@@ -141,15 +142,13 @@ class NameSuggestions(MemberPage, TemplateView):
         )
 
 
-def growing_rows(facts: dict) -> list[tuple[str, str]]:
+def growing_rows(facts: dict[str, Any]) -> list[tuple[Any, Any]]:
     """What was told of how it grew, with labels, for a list of facts."""
-    from library.stock.models import Growing
-
     shown = {name: value for name, value in facts.items() if value not in (None, "")}
     growing = Growing(**shown)
     rows = []
     for name in shown:
-        label = Growing._meta.get_field(name).verbose_name
+        field: Any = Growing._meta.get_field(name)
         display = getattr(growing, f"get_{name}_display", None)
-        rows.append((label, display() if display else shown[name]))
+        rows.append((field.verbose_name, display() if display else shown[name]))
     return rows

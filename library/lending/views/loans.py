@@ -54,8 +54,9 @@ class LoanNewPage(MemberPage, VerbPage):
     def gardens(self) -> list[Garden]:
         """The borrower's gardens, for those who may know of them."""
         user, person = self.request.user, self.borrower
-        knows = person is not None and (person == user or user.has_perm(COORDINATE))
-        return list(person.gardens.all()) if knows else []
+        if person is None or not (person == user or user.has_perm(COORDINATE)):
+            return []
+        return list(Garden.objects.filter(member=person))
 
     @cached_property
     def garden(self) -> Garden | None:
@@ -110,7 +111,7 @@ class LoanNewPage(MemberPage, VerbPage):
             packet=self.packet,
             borrower=self.borrower,
             on=self.today,
-            by=self.request.user,
+            by=self.asker,
             garden=self.garden,
             override_reason=form.cleaned_data.get("override_reason", ""),
         )
@@ -167,7 +168,7 @@ class LoanClosePage(MemberPage, OneLoan):
 
     def act(self, form):
         return services.close_loan(
-            loan=self.loan, on=self.today, by=self.request.user, **form.cleaned_data
+            loan=self.loan, on=self.today, by=self.asker, **form.cleaned_data
         )
 
 
@@ -178,7 +179,7 @@ class LoanExtendPage(DeskPage, OneLoan):
 
     def act(self, form):
         return services.extend_loan(
-            loan=self.loan, on=self.today, by=self.request.user, **form.cleaned_data
+            loan=self.loan, on=self.today, by=self.asker, **form.cleaned_data
         )
 
 
@@ -203,7 +204,7 @@ class LoanGardenPage(MemberPage, OneLoan):
 
     def act(self, form):
         return services.change_garden(
-            loan=self.loan, on=self.today, by=self.request.user, **form.cleaned_data
+            loan=self.loan, on=self.today, by=self.asker, **form.cleaned_data
         )
 
 
@@ -212,7 +213,7 @@ class HandOver(DeskPage, VerbButton):
     done = gettext_lazy("Handed over.")
 
     def act(self, row):
-        services.hand_over(loan=row, on=self.today, by=self.request.user)
+        services.hand_over(loan=row, on=self.today, by=self.asker)
         return f"{reverse('desk')}?member={row.borrower_id}"
 
 
@@ -221,7 +222,7 @@ class TakeBack(DeskPage, VerbButton):
     done = gettext_lazy("The packet is back on the shelf.")
 
     def act(self, row):
-        services.take_back_unopened(loan=row, on=self.today, by=self.request.user)
+        services.take_back_unopened(loan=row, on=self.today, by=self.asker)
         return row
 
 
@@ -230,5 +231,5 @@ class CancelLoan(MemberPage, VerbButton):
     done = gettext_lazy("The packet is back on the shelf.")
 
     def act(self, row):
-        services.cancel_uncollected(loan=row, on=self.today, by=self.request.user)
+        services.cancel_uncollected(loan=row, on=self.today, by=self.asker)
         return row

@@ -64,5 +64,5 @@ class LendingRulesPage(CoordinatorPage, VerbPage):
         return super().get_form_kwargs() | {"instance": LendingRules.current()}
 
     def act(self, form):
-        services.change_lending_rules(by=self.request.user, **form.cleaned_data)
+        services.change_lending_rules(by=self.asker, **form.cleaned_data)
         return reverse("lending-rules")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from django.db.models import QuerySet
 from django.http import Http404
 from django.shortcuts import get_object_or_404
 from django.utils.functional import cached_property
@@ -14,6 +13,7 @@ from accounts.roles import COORDINATE, SERVE_DESK
 from library.lending import services
 from library.lending.forms.returns import AnnounceForm, DeskReturnForm, ReceiveReturnForm
 from library.lending.models import Loan, Return
+from library.lending.querysets import LoanQuerySet
 from library.lending.services.growing import FACTS
 from library.lending.views.base import VerbButton, VerbPage
 from library.lending.views.deposits import growing_rows
@@ -29,12 +29,12 @@ class OfLoan(VerbPage):
             raise Http404
         return get_object_or_404(self.loans().with_details(), pk=int(key))
 
-    def loans(self) -> QuerySet[Loan]:
+    def loans(self) -> LoanQuerySet:
         """The loans that the reader may answer here."""
         raise NotImplementedError
 
     @cached_property
-    def siblings(self) -> QuerySet[Loan]:
+    def siblings(self) -> LoanQuerySet:
         """The borrower's open loans of the variety, this one among them."""
         loan = self.loan
         same = Loan.objects.open().collected().of(loan.borrower)
@@ -59,7 +59,7 @@ class ReturnNewPage(MemberPage, OfLoan):
     form_class = AnnounceForm
     done = gettext_lazy("Thank you. Bring the seed to the desk when you come by.")
 
-    def loans(self) -> QuerySet[Loan]:
+    def loans(self) -> LoanQuerySet:
         return Loan.objects.of(self.request.user)
 
     def get_form_kwargs(self) -> dict:
@@ -79,7 +79,7 @@ class ReturnAtDeskPage(DeskPage, OfLoan):
     form_class = DeskReturnForm
     done = gettext_lazy("Received. Its first test is planned.")
 
-    def loans(self) -> QuerySet[Loan]:
+    def loans(self) -> LoanQuerySet:
         return Loan.objects.all()
 
     def get_form_kwargs(self) -> dict:
@@ -87,7 +87,7 @@ class ReturnAtDeskPage(DeskPage, OfLoan):
 
     def act(self, form):
         return services.return_at_desk(
-            on=self.today, by=self.request.user, **form.told(), **form.received()
+            on=self.today, by=self.asker, **form.told(), **form.received()
         )
 
 
@@ -144,7 +144,7 @@ class ReturnReceivePage(DeskPage, VerbPage):
         return services.receive_return(
             seed_return=self.seed_return,
             on=self.today,
-            by=self.request.user,
+            by=self.asker,
             **form.received(),
         )
 
@@ -154,4 +154,4 @@ class WithdrawReturn(MemberPage, VerbButton):
     done = gettext_lazy("Withdrawn. The loan stays open.")
 
     def act(self, row):
-        return services.withdraw_return(seed_return=row, by=self.request.user)
+        return services.withdraw_return(seed_return=row, by=self.asker)

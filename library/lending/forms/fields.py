@@ -102,7 +102,10 @@ class ReceivingFields(QuantityFields):
         help_text=_("If you weighed a counted number; else the species' figure is used."),
     )
     storage_place = forms.ModelChoiceField(
-        label=_("Put it in"), queryset=StoragePlace.objects.all(), required=False
+        label=_("Put it in"),
+        queryset=StoragePlace.objects.all(),
+        required=False,
+        empty_label=_("no place yet"),
     )
 
     def received(self) -> dict[str, Any]:

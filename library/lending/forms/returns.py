@@ -88,6 +88,7 @@ class LineFields(forms.Form):
         )
         if hybrid:
             self.fields["new_generation"].initial = 2
+        self.order_fields(self.field_order)
 
     def line(self) -> dict[str, Any]:
         data = self.cleaned_data
@@ -114,7 +115,16 @@ class ReceiveReturnForm(LineFields, ReceivingFields):
 class DeskReturnForm(LineFields, AnsweredLoans, ReceivingFields):
     """Seed that comes back over the desk without being announced."""
 
-    field_order = ["loans", "seeds", "grams", "harvest_year", "plants_gave_seed"]
+    field_order = [
+        "loans",
+        "seeds",
+        "grams",
+        "harvest_year",
+        "variety",
+        "new_line",
+        "new_generation",
+        "plants_gave_seed",
+    ]
 
     def received(self) -> dict[str, Any]:
         return {**super().received(), **self.line()}

@@ -7,9 +7,13 @@ is none (404), on pages and in the API alike.
 from __future__ import annotations
 
 from typing import Any
+from urllib.parse import urlsplit, urlunsplit
 
 from django.contrib.auth.mixins import AccessMixin
-from django.http import Http404, HttpRequest
+from django.contrib.auth.views import redirect_to_login
+from django.http import Http404, HttpRequest, HttpResponseRedirect
+from django.urls import reverse
+from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.generic import View
 from rest_framework.permissions import SAFE_METHODS, BasePermission
 
@@ -23,10 +27,34 @@ class MemberRequest(HttpRequest):
     user: Member
 
 
-class PermissionPage(AccessMixin, View):
-    """A page for those who hold ``needs``."""
+class Page(AccessMixin, View):
+    """A page that may ask to sign in first. It is read and it takes a form, nothing else:
+    Django's FormView would take a PUT for an empty POST.
+    """
 
     request: Any  # in fact a MemberRequest; django-stubs allows no narrower type here
+    http_method_names = ["get", "post", "head", "options"]
+
+    def handle_no_permission(self) -> HttpResponseRedirect:
+        return redirect_to_login(after_signing_in(self.request))
+
+
+def after_signing_in(request: HttpRequest) -> str:
+    """The page that was asked for; of a form that was sent, the page that it was on.
+
+    What was sent is gone with the session, and many forms have no page at their own address.
+    """
+    if request.method in SAFE_METHODS:
+        return request.get_full_path()
+    came_from = request.headers.get("Referer", "")
+    if not url_has_allowed_host_and_scheme(came_from, allowed_hosts={request.get_host()}):
+        return reverse("home")
+    return urlunsplit(urlsplit(came_from)._replace(scheme="", netloc="", fragment=""))
+
+
+class PermissionPage(Page):
+    """A page for those who hold ``needs``."""
+
     kwargs: dict
     needs = BORROW
 
@@ -54,10 +82,8 @@ class AdministratorPage(PermissionPage):
     needs = ADMINISTER
 
 
-class SignedInPage(AccessMixin, View):
+class SignedInPage(Page):
     """A page for anyone with an account, approved or not (their own account)."""
-
-    request: Any  # in fact a MemberRequest
 
     def dispatch(self, request, *args, **kwargs):
         if not request.user.is_authenticated:
@@ -65,7 +91,7 @@ class SignedInPage(AccessMixin, View):
         return super().dispatch(request, *args, **kwargs)
 
 
-class CataloguePage(AccessMixin, View):
+class CataloguePage(Page):
     """A page for everyone, unless the community keeps its catalogue to its members."""
 
     def dispatch(self, request, *args, **kwargs):

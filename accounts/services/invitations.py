@@ -21,6 +21,13 @@ from library.errors import Conflict, Refused
 GOOD_FOR = dt.timedelta(days=21)
 
 
+class UnknownInvitation(Refused):
+    """A key that belongs to no invitation (404)."""
+
+    status = 404
+    code = "unknown_invitation"
+
+
 @transaction.atomic
 def invite(*, email: str, by: Member, role: str = Role.MEMBER) -> Invitation:
     """Invite an address; only an administrator invites coordinators and administrators."""
@@ -138,7 +145,9 @@ def usable_invitation(key: uuid.UUID | str) -> Invitation:
         Invitation.objects.select_related("invited_by").filter(key=_as_uuid(key)).first()
     )
     if invitation is None:
-        raise Refused(_("There is no such invitation. Copy the whole link from the mail."))
+        raise UnknownInvitation(
+            _("There is no such invitation. Copy the whole link from the mail.")
+        )
     if invitation.accepted_at:
         raise Conflict(_("This invitation was already used. Sign in instead."))
     if invitation.withdrawn_at:

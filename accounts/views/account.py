@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.contrib import messages
 from django.contrib.auth import logout
 from django.http import HttpRequest, HttpResponse, JsonResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_list_or_404, get_object_or_404, redirect, render
 from django.urls import reverse, reverse_lazy
 from django.utils.decorators import method_decorator
 from django.utils.translation import gettext_lazy as _
@@ -157,7 +157,8 @@ class TokenRevokePage(MemberPage, View):
     http_method_names = ["post"]
 
     def post(self, request: MemberRequest, token_key: str) -> HttpResponse:
-        tokens: list[ApiToken] = list(request.user.auth_token_set.filter(token_key=token_key))
+        own = request.user.auth_token_set.all()
+        tokens: list[ApiToken] = get_list_or_404(own, token_key=token_key)
         for token in tokens:
             services.revoke_token(token=token, by=request.user)
             messages.success(request, _("The token “%s” opens nothing any more.") % token.name)

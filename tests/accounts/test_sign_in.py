@@ -337,7 +337,7 @@ def test_an_invitation_that_was_spoilt_after_its_link_was_opened_lets_nobody_in(
 def test_a_key_of_no_invitation_gets_a_page_that_says_so(client, db):
     page = client.get(reverse("invitation", args=["9d5b6a3e-6f0e-4a0e-9a51-2f5f7f0f6d11"]))
 
-    assert page.status_code == 400
+    assert page.status_code == 404
     assert "There is no such invitation." in page.content.decode()
 
 

@@ -6,10 +6,12 @@ from django.db import Error, connection
 from django.http import HttpRequest, JsonResponse
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_safe
 
 from library.outbox.models import Message, Periodic
 
 
+@require_safe
 @never_cache
 def health(request: HttpRequest) -> JsonResponse:
     """200 while the database answers; how long ago mail was last swept, in seconds."""

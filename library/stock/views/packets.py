@@ -77,6 +77,7 @@ class ScanPage(CataloguePage, FormView):
 
     template_name = "stock/scan.html"
     form_class = forms.ScanForm
+    http_method_names = ["get", "head", "options"]
 
     def get(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         if "code" not in request.GET:
@@ -90,9 +91,6 @@ class ScanPage(CataloguePage, FormView):
             form.add_error("code", str(refusal))
             return self._again(form, refusal.status)
         return HttpResponseRedirect(found.get_absolute_url())
-
-    def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
-        return self.http_method_not_allowed(request)
 
     def _again(self, form, status: int) -> HttpResponse:
         return self.render_to_response(self.get_context_data(form=form), status=status)

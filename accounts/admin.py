@@ -12,8 +12,8 @@ from accounts.roles import ADMINISTER
 admin.site.login = secure_admin_login(admin.site.login)  # type: ignore[method-assign]
 
 
-class ReadOnlyAdmin(admin.ModelAdmin):
-    """Administrators read; nobody writes past the services."""
+class ReadOnly:
+    """Administrators read; nobody writes past the services. For admins and their inlines."""
 
     def has_view_permission(self, request, obj=None) -> bool:
         return request.user.has_perm(ADMINISTER)
@@ -29,6 +29,10 @@ class ReadOnlyAdmin(admin.ModelAdmin):
 
     def has_delete_permission(self, request, obj=None) -> bool:
         return False
+
+
+class ReadOnlyAdmin(ReadOnly, admin.ModelAdmin):
+    pass
 
 
 @admin.register(Member)

@@ -1,4 +1,4 @@
-"""The card file in Django's admin, for administrators: to look, and to mend what no page does.
+"""The card file in Django's admin, for administrators to look.
 
 Cards are changed on their own page, where the change is written down; here they are read.
 """
@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from django.contrib import admin
 
+from accounts.admin import ReadOnly, ReadOnlyAdmin
 from library.catalogue.models import (
     Caution,
     Crop,
@@ -18,17 +19,6 @@ from library.catalogue.models import (
     VarietyEdit,
     VarietyName,
 )
-
-
-class ReadOnly:
-    def has_add_permission(self, request, obj=None) -> bool:
-        return False
-
-    def has_change_permission(self, request, obj=None) -> bool:
-        return False
-
-    def has_delete_permission(self, request, obj=None) -> bool:
-        return False
 
 
 class FigureInline(ReadOnly, admin.TabularInline):
@@ -47,28 +37,26 @@ class EditInline(ReadOnly, admin.TabularInline):
 
 
 @admin.register(Species)
-class SpeciesAdmin(ReadOnly, admin.ModelAdmin):
+class SpeciesAdmin(ReadOnlyAdmin):
     list_display = ["botanical_name", "common_name", "family", "pollination"]
     search_fields = ["botanical_name", "common_name", "synonyms"]
     inlines = [FigureInline]
 
 
 @admin.register(Crop)
-class CropAdmin(admin.ModelAdmin):
+class CropAdmin(ReadOnlyAdmin):
     list_display = ["name", "species", "life_cycle", "counted_as"]
     list_filter = ["life_cycle", "counted_as"]
     search_fields = ["name", "other_names"]
-    prepopulated_fields = {"slug": ["name"]}
 
 
 @admin.register(Caution)
-class CautionAdmin(admin.ModelAdmin):
+class CautionAdmin(ReadOnlyAdmin):
     list_display = ["topic", "how", "for_everything", "concerns"]
-    filter_horizontal = ["species"]
 
 
 @admin.register(Variety)
-class VarietyAdmin(ReadOnly, admin.ModelAdmin):
+class VarietyAdmin(ReadOnlyAdmin):
     list_display = ["name", "crop", "breeding_status", "is_rare"]
     list_filter = ["breeding_status", "is_rare"]
     search_fields = ["names__folded", "name"]
@@ -76,7 +64,7 @@ class VarietyAdmin(ReadOnly, admin.ModelAdmin):
 
 
 @admin.register(SeasonNote)
-class SeasonNoteAdmin(ReadOnly, admin.ModelAdmin):
+class SeasonNoteAdmin(ReadOnlyAdmin):
     """Who wrote when, and not what: a note's readers are its author's to choose."""
 
     list_display = ["variety", "year", "author", "readers"]
@@ -84,5 +72,5 @@ class SeasonNoteAdmin(ReadOnly, admin.ModelAdmin):
 
 
 @admin.register(ReferenceFile)
-class ReferenceFileAdmin(ReadOnly, admin.ModelAdmin):
+class ReferenceFileAdmin(ReadOnlyAdmin):
     list_display = ["name", "read_at", "digest"]

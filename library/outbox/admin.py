@@ -8,9 +8,28 @@ from django.utils.translation import gettext_lazy as _
 from library.outbox.models import Message, Periodic
 from library.outbox.services import try_again
 
+ADMINISTER = "accounts.administer"  # by name: the accounts lie above the outbox
+
+
+class ReadOnlyAdmin(admin.ModelAdmin):
+    def has_view_permission(self, request, obj=None) -> bool:
+        return request.user.has_perm(ADMINISTER)
+
+    def has_module_permission(self, request) -> bool:
+        return request.user.has_perm(ADMINISTER)
+
+    def has_add_permission(self, request) -> bool:
+        return False
+
+    def has_change_permission(self, request, obj=None) -> bool:
+        return False
+
+    def has_delete_permission(self, request, obj=None) -> bool:
+        return False
+
 
 @admin.register(Message)
-class MessageAdmin(admin.ModelAdmin):
+class MessageAdmin(ReadOnlyAdmin):
     fields = readonly_fields = (
         "to", "subject", "created_at", "not_before", "attempts", "last_error", "sent_at",
         "failed_at", "dropped_at",
@@ -24,19 +43,7 @@ class MessageAdmin(admin.ModelAdmin):
         again = sum(try_again(message=message) for message in queryset)
         self.message_user(request, _("%(n)d will be tried again.") % {"n": again})
 
-    def has_add_permission(self, request) -> bool:
-        return False
-
-    def has_change_permission(self, request, obj=None) -> bool:
-        return False
-
-    def has_delete_permission(self, request, obj=None) -> bool:
-        return False
-
 
 @admin.register(Periodic)
-class PeriodicAdmin(admin.ModelAdmin):
+class PeriodicAdmin(ReadOnlyAdmin):
     list_display = readonly_fields = ("name", "last_run_at", "last_finished_at", "last_error")
-
-    def has_add_permission(self, request) -> bool:
-        return False

@@ -6,6 +6,7 @@ import datetime as dt
 
 import pytest
 from django.urls import reverse
+from playwright.sync_api import expect
 
 from library.germination import services as bench
 from library.stock import services
@@ -110,6 +111,7 @@ def test_packets_are_ticked_off_by_scanner_and_a_missing_one_is_written(
     take = StockTake.objects.get()
     page.goto(reverse("stock-count", args=[take.pk, lot.number]))
 
+    expect(page.get_by_label("Scan a packet")).to_be_focused()
     page.keyboard.type(here.code)
     page.keyboard.press("Enter")
     page.get_by_role("checkbox", name=here.code, checked=True).wait_for()

@@ -316,6 +316,10 @@ class Loan(models.Model):
     def is_collected(self) -> bool:
         return self.handed_over_on is not None
 
+    def waiting_return(self) -> Return | None:
+        """What is announced of its seed and not received yet."""
+        return Return.objects.waiting().filter(loan_links__loan=self).first()
+
     @property
     def due_reason(self) -> str:
         """Why it is due on that day, in one sentence."""

@@ -22,7 +22,7 @@ MOST_PACKETS = 200
 def register() -> None:
     register_panel("lot", Panel("lending/panel_lot.html", lot_panel, order=20))
     register_panel("packet", Panel("lending/panel_packet.html", packet_panel, order=20))
-    register_panel("variety", Panel("lending/panel_variety.html", variety_panel, order=20))
+    register_panel("variety", Panel("lending/panel_variety.html", variety_panel, order=5))
     register_panel("home", Panel("lending/panel_home.html", home_panel, order=20))
     register_panel("bench", Panel("lending/panel_bench.html", bench_panel, order=60))
 
@@ -62,6 +62,7 @@ def variety_panel(request: HttpRequest, variety: Variety) -> dict[str, Any]:
         "reserve": reserve,
         "why_not": "" if free else _why_none(packets, reserve),
         "signed_in": request.user.is_authenticated,
+        "at_desk": request.user.has_perm(SERVE_DESK),
     }
 
 

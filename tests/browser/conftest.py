@@ -2,16 +2,31 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import os
+import re
 import shutil
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from django.conf import settings
 from django.test import Client
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, sync_playwright
+from django.utils import timezone
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    ConsoleMessage,
+    Locator,
+    Page,
+    expect,
+    sync_playwright,
+)
+
+from accounts.models import Community
+from library.stock.models import Packet
 
 CHROMIUM = "/usr/bin/chromium"
 FLAGS = [
@@ -25,6 +40,8 @@ FLAGS = [
 ]
 PHONE, DESKTOP = 390, 1280
 GRAVE = {"serious", "critical"}
+MOST_TABS = 250
+SMALLEST_TARGET = 24  # CSS pixels; WCAG 2.2, success criterion 2.5.8
 
 
 @pytest.fixture(scope="session")
@@ -146,3 +163,161 @@ def fits() -> Callable[[Page], None]:
         assert max(wider, 0) == 0
 
     return check
+
+
+@pytest.fixture
+def valley(db) -> Community:
+    """The community as it is named, with its frost dates: 10 May and 5 October."""
+    community = Community.current()
+    community.name = "Tarn Hollow Seed Library"
+    community.last_spring_frost, community.first_autumn_frost = "05-10", "10-05"
+    community.save()
+    return community
+
+
+@dataclass(frozen=True)
+class Way:
+    """How somebody goes through the pages: by finger, by mouse, or by keyboard in the dark."""
+
+    name: str
+    width: int
+    scheme: str = "light"
+    by_keyboard: bool = False
+
+
+FINGER, MOUSE = Way("phone", PHONE), Way("desktop", DESKTOP)
+KEYS = Way("keyboard", DESKTOP, scheme="dark", by_keyboard=True)
+
+
+@pytest.fixture(params=[FINGER, MOUSE, KEYS], ids=lambda way: way.name)
+def way(request) -> Way:
+    return request.param
+
+
+class Walker:
+    """One person going through the pages; each page they come to is looked at.
+
+    ``taps`` counts what was pressed since ``taps`` was last set to 0; typing is not a tap.
+    """
+
+    def __init__(self, page: Page, way: Way, look: Callable[[Page, str], None]) -> None:
+        self.page = page
+        self.way = way
+        self.look = look
+        self.taps = 0
+
+    def open(self, address: str, heading: str) -> None:
+        self.page.goto(address)
+        self.arrive(heading)
+
+    def arrive(self, heading: str) -> None:
+        """The page with this heading has come; it fits, and everyone can use it."""
+        expect(self.page.get_by_role("heading", level=1)).to_have_text(
+            heading, use_inner_text=True
+        )
+        self.look(self.page, heading)
+
+    def reads(self, *sentences: str) -> None:
+        for sentence in sentences:
+            expect(self.page.locator("main")).to_contain_text(sentence, use_inner_text=True)
+
+    def follow(self, name: str, *, inside: Locator | None = None, exact: bool = False) -> None:
+        self.press(self._named("link", name, inside, exact))
+
+    def push(self, name: str, *, inside: Locator | None = None, exact: bool = False) -> None:
+        self.press(self._named("button", name, inside, exact))
+
+    def press(self, target: Locator) -> None:
+        self.taps += 1
+        if self.way.by_keyboard:
+            self.tab_to(target)
+            box = target.evaluate("e => ['checkbox', 'radio'].includes(e.type)")
+            self.page.keyboard.press("Space" if box else "Enter")
+            return
+        if self.way.width == PHONE:
+            self._is_big_enough(target)
+        target.click()
+
+    def write(self, label: str, text: str, *, inside: Locator | None = None) -> None:
+        """Type into the field whose label begins so, over what is in it."""
+        field = (inside or self.page).get_by_label(re.compile(f"^{re.escape(label)}"))
+        if not self.way.by_keyboard:
+            field.fill(text)
+            return
+        self.tab_to(field)
+        self.page.keyboard.press("Control+A")
+        self.page.keyboard.type(text)
+
+    def choose(self, label: str, option: str) -> None:
+        field = self.page.get_by_label(re.compile(f"^{re.escape(label)}"))
+        if not self.way.by_keyboard:
+            field.select_option(label=option)
+            return
+        self.tab_to(field)
+        self.page.keyboard.type(option)
+        expect(field.locator("option:checked")).to_have_text(option)
+
+    def tab_to(self, target: Locator) -> None:
+        """Go on with the Tab key until the target has the focus."""
+        expect(target).to_be_visible()
+        for _ in range(MOST_TABS):
+            if target.evaluate("e => e === document.activeElement"):
+                return
+            self.page.keyboard.press("Tab")
+        raise AssertionError(f"the Tab key does not reach {target}")
+
+    def _named(self, role, name: str, inside: Locator | None, exact: bool) -> Locator:
+        return (inside or self.page).get_by_role(role, name=name, exact=exact).first
+
+    def _is_big_enough(self, target: Locator) -> None:
+        if target.evaluate("e => getComputedStyle(e).display === 'inline'"):
+            return  # a link in a sentence is as high as its line
+        size = target.bounding_box()
+        assert min(size["width"], size["height"]) >= SMALLEST_TARGET
+
+
+@pytest.fixture
+def walk(page_at, way, axe, fits, snap, request) -> Callable[..., Walker]:
+    """``walk(wren)`` goes the way of the test's parameter, signed in as wren.
+
+    With ``scripts=False`` the pages run none; then axe, a script itself, cannot look at them.
+    """
+
+    def look(page: Page, heading: str) -> None:
+        fits(page)
+        if page.runs_scripts:
+            axe(page)
+        slug = re.sub(r"\W+", "-", heading).strip("-").lower()
+        name = re.sub(r"^test_|\[.*", "", request.node.name)[:40]
+        snap(page, f"{name}--{slug}-{way.name}")
+
+    def start(member=None, *, scripts: bool = True) -> Walker:
+        page = page_at(
+            way.width,
+            scheme=way.scheme,
+            member=member,
+            locale="en-GB",
+            java_script_enabled=scripts,
+        )
+        page.runs_scripts = scripts
+        return Walker(page, way, look)
+
+    return start
+
+
+@pytest.fixture
+def long_ago() -> dt.date:
+    """A day far enough back for a crop to have ripened since."""
+    return timezone.localdate() - dt.timedelta(days=400)
+
+
+@pytest.fixture
+def beans(make_lot, variety, valley, long_ago) -> list[Packet]:
+    """Three packets of twenty drying beans; 440 more are in the jar, above the reserve."""
+    lot = make_lot(variety, packets=3, on=long_ago, harvest_year=long_ago.year)
+    return list(lot.packets.order_by("code"))
+
+
+@pytest.fixture
+def bean(beans) -> Packet:
+    return beans[0]

@@ -41,8 +41,11 @@ class DeskHomePage(DeskPage, TemplateView):
     def get_context_data(self, **kwargs) -> dict:
         today = timezone.localdate()
         open_loans = Loan.objects.with_details()
+        who = self.request.GET.get("who", "")
         return super().get_context_data(
             person=self.person,
+            who=who,
+            people=members_named(who),
             their_loans=_first(open_loans.open().of(self.person)) if self.person else [],
             to_hand_over=_first(open_loans.to_hand_over().order_by("lent_on", "pk")),
             never_collected=_first(open_loans.never_collected(today)),

@@ -138,6 +138,7 @@ class LoanPage(MemberPage, DetailView):
             garden=loan.garden if mine or user.has_perm(COORDINATE) else None,
             garden_can_change=mine or user.has_perm(COORDINATE),
             today=timezone.localdate(),
+            announced=loan.is_open and loan.waiting_return(),
             answers=loan.return_links.select_related("seed_return__lot").order_by("pk"),
             events=loan.events.select_related("by"),
             **kwargs,
@@ -223,7 +224,7 @@ class TakeBack(DeskPage, VerbButton):
 
     def act(self, row):
         services.take_back_unopened(loan=row, on=self.today, by=self.asker)
-        return row
+        return f"{reverse('desk')}?member={row.borrower_id}"
 
 
 class CancelLoan(MemberPage, VerbButton):
@@ -232,4 +233,4 @@ class CancelLoan(MemberPage, VerbButton):
 
     def act(self, row):
         services.cancel_uncollected(loan=row, on=self.today, by=self.asker)
-        return row
+        return reverse("my-seed" if row.borrower == self.asker else "desk")

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from django.http import Http404
-from django.shortcuts import get_object_or_404
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
 from django.utils.functional import cached_property
 from django.utils.translation import gettext_lazy
 from django.views.generic import DetailView
@@ -81,6 +81,13 @@ class ReturnAtDeskPage(DeskPage, OfLoan):
 
     def loans(self) -> LoanQuerySet:
         return Loan.objects.all()
+
+    def get(self, request: HttpRequest, *args, **kwargs) -> HttpResponse:
+        """Seed that was announced is received as announced, wherever the desk came from."""
+        announced = self.loan.waiting_return()
+        if announced is not None:
+            return redirect("return-receive", announced.pk)
+        return super().get(request, *args, **kwargs)
 
     def get_form_kwargs(self) -> dict:
         return super().get_form_kwargs() | {"lent": self.loan.packet.lot.variety}

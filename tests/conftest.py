@@ -24,6 +24,12 @@ def quick_passwords(settings):
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
 
+@pytest.fixture(autouse=True)
+def quick_clients(settings):
+    """Each client has its own middleware: whitenoise would read the static files each time."""
+    settings.WHITENOISE_AUTOREFRESH = True
+
+
 @pytest.fixture(scope="session")
 def django_db_modify_db_settings(request, tmp_path_factory) -> None:
     """SQLite in a file, as in use: in memory, two threads get "table is locked" at once."""

@@ -1,0 +1,67 @@
+"""The bench: tests are read like the catalogue, made by the desk, planned by coordinators."""
+
+from __future__ import annotations
+
+TABLE = """
+route                       method anon  appl  other owner desk  coord admin
+bench                       GET    in    404   404   404   404   200   200
+bench-rules                 GET    in    404   404   404   404   200   200
+bench-rules                 POST   in    404   404   404   404   302   302
+test-start                  GET    in    404   404   404   200   200   200
+test-start                  POST   in    404   404   404   302   302   302
+test-record                 GET    in    404   404   404   200   200   200
+test-record                 POST   in    404   404   404   302   302   302
+test                        GET    200*  200*  200   200   200   200   200
+test-count                  GET    in    404   404   404   200   200   200
+test-count                  POST   in    404   404   404   302   302   302
+test-void                   GET    in    404   404   404   200   200   200
+test-void                   POST   in    404   404   404   302   302   302
+api-germination-test-list   GET    200*  200*  200   200   200   200   200
+api-germination-test-list   POST   401   404   404   404   201   201   201
+api-germination-test-detail GET    200*  200*  200   200   200   200   200
+api-germination-test-close  POST   401   404   404   404   200   200   200
+api-germination-test-void   POST   401   404   404   404   200   200   200
+api-bench-list              GET    401   404   404   404   404   200   200
+"""
+
+THINGS = {
+    "test-start": lambda w: [w.lot.number],
+    "test-record": lambda w: [w.lot.number],
+    "test": lambda w: [w.closed.pk],
+    "test-count": lambda w: [w.running.pk],
+    "test-void": lambda w: [w.closed.pk],
+    "api-germination-test-detail": lambda w: [w.closed.pk],
+    "api-germination-test-close": lambda w: [w.running.pk],
+    "api-germination-test-void": lambda w: [w.closed.pk],
+}
+
+DAYS = {"started_on": "2026-09-20", "closed_on": "2026-10-01"}
+SHOWN = {"dish-TOTAL_FORMS": 1, "dish-INITIAL_FORMS": 0}
+BOTH = {"dish-TOTAL_FORMS": 2, "dish-INITIAL_FORMS": 0}
+SENT = {
+    "bench-rules POST": lambda w, me: {"standard_percent": 80, "first_test_within_days": 60},
+    "test-start POST": lambda w, me: {"replicates": 2, "seeds_each": 25, "on": "2026-10-10"},
+    "test-record POST": lambda w, me: {
+        **DAYS,
+        **SHOWN,
+        "dish-0-seeds": 50,
+        "dish-0-normal": 47,
+    },
+    "test-count POST": lambda w, me: {
+        **BOTH,
+        "dish-0-normal": 24,
+        "dish-1-normal": 23,
+        "on": "2026-04-24",
+    },
+    "test-void POST": lambda w, me: {"reason": "the heating failed"},
+    "api-germination-test-list POST": lambda w, me: {
+        **DAYS,
+        "lot": w.lot.number,
+        "replicates": [{"seeds": 50, "normal": 47}],
+    },
+    "api-germination-test-close POST": lambda w, me: {
+        "on": "2026-04-24",
+        "replicates": [{"normal": 24}, {"normal": 23}],
+    },
+    "api-germination-test-void POST": lambda w, me: {"reason": "the heating failed"},
+}

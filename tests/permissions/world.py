@@ -1,0 +1,199 @@
+"""One small library with one of everything that an address can name.
+
+It is built once, through the services, inside a transaction that is never committed; every
+case runs in a savepoint of its own, so that each finds it fresh.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, field
+from types import SimpleNamespace
+
+from allauth.account.models import EmailAddress
+from django.conf import settings
+from django.test import Client
+
+from accounts import services as people
+from accounts.models import Community, Invitation, Member, Membership
+from accounts.roles import Role
+from library.catalogue.models import Crop, SeasonNote
+from library.catalogue.services import add_variety, load_reference, write_note
+from library.germination import services as bench
+from library.germination.models import BenchRules
+from library.lending import services as lending
+from library.lending.models import LendingRules
+from library.stock import services as stock
+from library.stock.models import Lot, Movement
+
+NOW = dt.datetime(2026, 10, 10, 9, tzinfo=dt.UTC)
+TODAY = NOW.date()
+SPRING = dt.date(2026, 4, 15)
+LAST_YEAR = dt.date(2025, 10, 1)
+
+# The columns of the table. "other" is a member who has nothing to do with the thing asked for;
+# "owner" is the member whose garden, note, loan, return or deposit it is.
+ACTORS = ["anonymous", "applicant", "other", "owner", "desk", "coordinator", "administrator"]
+
+
+@dataclass
+class World:
+    """Who is there, what is there, and who is signed in."""
+
+    members: dict[str, Member | None]
+    things: SimpleNamespace
+    sessions: dict[str, str] = field(default_factory=dict)
+    before: dict[str, list] = field(default_factory=dict)
+
+    def __getattr__(self, name: str):
+        return getattr(self.things, name)
+
+    def client(self, who: str) -> Client:
+        client = Client()
+        if who in self.sessions:
+            client.cookies[settings.SESSION_COOKIE_NAME] = self.sessions[who]
+        return client
+
+
+def build() -> World:
+    load_reference()
+    for rules in (Community, BenchRules, LendingRules):
+        rules.current()  # the one row, which is otherwise written when first asked for
+    members = _members()
+    things = SimpleNamespace(community=Community.current())
+    _people(things, members)
+    _cards(things, members)
+    _stock(things, members)
+    _bench(things, members)
+    _desk(things, members)
+    return World(members, things, {who: _signed_in(m) for who, m in members.items() if m})
+
+
+def _signed_in(member: Member) -> str:
+    client = Client()
+    client.force_login(member)
+    return client.session.session_key
+
+
+def _person(name: str, role: str = Role.MEMBER, membership: str = Membership.APPROVED):
+    person = Member.objects.create_user(
+        f"{name}@example.org", None, display_name=name, role=role, membership=membership
+    )
+    EmailAddress.objects.create(user=person, email=person.email, primary=True, verified=True)
+    return person
+
+
+def _members() -> dict[str, Member | None]:
+    _person("spare", Role.ADMINISTRATOR)  # so that the administrator is not the last one
+    return {
+        "anonymous": None,
+        "applicant": _person("fledgling", membership=Membership.APPLIED),
+        "other": _person("rook"),
+        "owner": _person("wren"),
+        "desk": _person("heron", Role.DESK),
+        "coordinator": _person("owl", Role.COORDINATOR),
+        "administrator": _person("swan", Role.ADMINISTRATOR),
+    }
+
+
+def _people(things: SimpleNamespace, members: dict) -> None:
+    owner = members["owner"]
+    things.hopeful = _person("hopeful", membership=Membership.APPLIED)
+    things.parting = _person("parting")
+    things.second_coordinator = _person("kite", Role.COORDINATOR)
+    things.garden = people.add_garden(member=owner, by=owner, name="Mill Lane plot")
+    things.second_garden = people.add_garden(member=owner, by=owner, name="Behind the church")
+    things.token, _secret = people.make_token(member=owner, name="harvest sheet")
+    things.invitation = people.invite(
+        email="newcomer@example.org", role=Role.MEMBER, by=members["coordinator"]
+    )
+    things.for_applicant = Invitation.objects.create(
+        email=members["applicant"].email,
+        invited_by=members["coordinator"],
+        expires_at=NOW + dt.timedelta(days=7),
+    )
+
+
+def _cards(things: SimpleNamespace, members: dict) -> None:
+    things.crop = Crop.objects.get(name="drying bean")
+    things.variety = _variety(things.crop, "Crag Runner", members)
+    for readers in SeasonNote.Readers.values:
+        note = write_note(
+            variety=things.variety,
+            by=members["owner"],
+            on=TODAY,
+            year=2026,
+            text=f"Set well in spite of the rain; for {readers}.",
+            readers=readers,
+        )
+        setattr(things, f"note_{readers}", note)
+
+
+def _variety(crop: Crop, name: str, members: dict):
+    return add_variety(
+        crop=crop, name=name, breeding_status="open-pollinated", by=members["desk"]
+    )
+
+
+def _lot(variety, members: dict, *, packets: int = 0, **facts) -> Lot:
+    desk = members["desk"]
+    facts = {"origin": "deposit", "on": LAST_YEAR, "by": desk, "seeds": 2000} | facts
+    lot = stock.receive_lot(variety=variety, **facts)
+    if packets:
+        stock.pack(lot=lot, packets=packets, seeds_each=20, on=LAST_YEAR, by=desk)
+    lot.refresh_from_db()
+    return lot
+
+
+def _stock(things: SimpleNamespace, members: dict) -> None:
+    desk = members["desk"]
+    things.place = stock.add_storage_place(name="Cellar", kind="room", by=desk)
+    things.empty_place = stock.add_storage_place(name="Attic", kind="room", by=desk)
+    things.lot = _lot(things.variety, members, packets=3, storage_place=things.place)
+    things.kept_at_home = _lot(things.variety, members, custodian=members["owner"])
+    things.second_lot = _lot(things.variety, members)
+    things.withheld = _lot(things.variety, members)
+    stock.withhold(lot=things.withheld, reason="looks crossed", by=desk)
+    things.packet, things.second_packet, _third = things.lot.packets.order_by("pk")
+    stock.discard(lot=things.lot, seeds=5, on=SPRING, by=desk, reason="weevils")
+    things.movement = Movement.objects.get(kind=Movement.Kind.DISCARDED)
+    things.stock_take = stock.start_stock_take(storage_place=things.place, by=desk)
+    stock.count_lot(
+        stock_take=things.stock_take, lot=things.lot, loose=things.lot.loose - 9, by=desk
+    )
+
+
+def _bench(things: SimpleNamespace, members: dict) -> None:
+    desk = members["desk"]
+    bench.expect_first_test(lot=things.withheld, on=LAST_YEAR)
+    things.running = bench.start_test(
+        lot=things.lot, replicates=2, seeds_each=25, on=SPRING, by=desk
+    )
+    things.closed = bench.record_test(
+        lot=things.kept_at_home,
+        replicates=[{"seeds": 50, "normal": 46, "dead": 4}],
+        started_on=SPRING,
+        closed_on=SPRING + dt.timedelta(days=9),
+        by=desk,
+    )
+
+
+def _desk(things: SimpleNamespace, members: dict) -> None:
+    owner, desk = members["owner"], members["desk"]
+    tomato = Crop.objects.get(name="tomato")
+
+    def lend(name: str, by: Member):
+        packet = _lot(_variety(tomato, name, members), members, packets=1).packets.get()
+        return lending.lend_packet(
+            packet=packet, borrower=owner, on=SPRING, by=by, garden=things.garden
+        )
+
+    things.loan = lend("Scar Red", desk)
+    things.chosen = lend("Fell Plum", owner)
+    things.answered = lend("Beck Cherry", desk)
+    things.announced = lending.announce_return(
+        member=owner, loans=[things.answered], on=TODAY, by=owner, harvest_year=2026, seeds=90
+    )
+    things.deposit = lending.propose_deposit(
+        depositor=owner, on=TODAY, variety=things.variety, seeds=300
+    )

@@ -8,9 +8,8 @@ from decimal import Decimal
 
 from library.stock.models import Lot, StoragePlace
 
-FROZEN_BELOW_C = Decimal(
-    -15
-)  # common practice: a freezer set to -18 °C that is opened at times
+# Common practice, no source: a freezer set to -18 °C that is opened at times.
+FROZEN_BELOW_C = Decimal(-15)
 
 
 @dataclass(frozen=True)
@@ -52,10 +51,15 @@ class PlaceTree:
         return " › ".join(place.name for place in reversed(list(self._upward(pk))))
 
     def climate(self, pk: int | None) -> Climate:
-        """Each figure from the nearest place, upward, that gives it."""
+        """Each figure from the nearest place, upward, that gives it.
+
+        What is warmed or cooled of its own has air of its own: the humidity of the room around
+        a freezer says nothing about that inside it, so it is then not known.
+        """
         upward = list(self._upward(pk))
         warm = next((p for p in upward if p.temperature_c is not None), None)
-        damp = next((p for p in upward if p.humidity_percent is not None), None)
+        same_air = upward[: upward.index(warm) + 1] if warm else upward
+        damp = next((p for p in same_air if p.humidity_percent is not None), None)
         return Climate(
             temperature_c=warm.temperature_c if warm else None,
             temperature_from=warm,

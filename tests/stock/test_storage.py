@@ -44,8 +44,23 @@ def test_each_figure_of_the_climate_is_the_nearest_that_is_known(cellar, make_lo
     climate = climate_of(lot)
 
     assert (climate.temperature_c, climate.temperature_from) == (Decimal(-18), cellar[1])
-    assert (climate.humidity_percent, climate.humidity_from) == (Decimal(60), cellar[0])
     assert climate.is_frozen is True
+
+
+def test_the_rooms_humidity_says_nothing_about_the_air_in_its_freezer(cellar, make_lot):
+    climate = climate_of(make_lot(storage_place=cellar[2]))
+
+    assert (climate.humidity_percent, climate.humidity_from) == (None, None)
+
+
+def test_a_box_has_the_humidity_of_its_room_where_nothing_cools_it(
+    cellar, make_place, make_lot
+):
+    lot = make_lot(storage_place=make_place("Tin", inside=cellar[0]))
+
+    climate = climate_of(lot)
+
+    assert (climate.humidity_percent, climate.humidity_from) == (Decimal(60), cellar[0])
 
 
 def test_an_unknown_climate_is_not_guessed(make_place, make_lot):

@@ -13,8 +13,8 @@ from library.germination.models import BenchRules
 from library.stock import services as stock
 from library.stock.models import Lot
 
-LEFT_UNTESTED_DAYS = 60  # what fell due so lately is still on the bench's list
-LEFT_UNTESTED_SHARE = 0.6
+LEFT_UNTESTED_DAYS = 40  # what fell due so lately is still on the bench's list
+LEFT_UNTESTED_SHARE = 0.5
 KEPT_IN_JAR = 0.5
 MOST_PACKETS = 5
 CLEARED = 0.95  # the share of old lots that go when there is one newer lot
@@ -26,9 +26,10 @@ def fresh(pk: int) -> Lot:
 
 
 def expect_first_test(world: World, lot: Lot, on: dt.date) -> None:
-    """A new lot is tested within some weeks."""
-    begun = world.after(on, 4, 30)
-    counted = world.after(begun, 9, 16)
+    """A new lot is tested within some weeks; tubers and cloves show at once."""
+    keeps = lot.counted_as == CountedAs.SEED
+    begun = world.after(on, 4, 30) if keeps else world.after(on, 1, 3)
+    counted = world.after(begun, 9, 16) if keeps else world.after(begun, 5, 8)
     world.diary.on(counted, partial(first_test, world, lot.pk, begun, counted))
 
 
@@ -113,18 +114,17 @@ def plan_retest(world: World, pk: int, on: dt.date) -> None:
         return
     begun = max(world.after(due, -12, 20), on + dt.timedelta(days=2))
     late = (world.today - begun).days
-    if late < 20 or (late < LEFT_UNTESTED_DAYS and world.rng.random() < LEFT_UNTESTED_SHARE):
+    if late < LEFT_UNTESTED_DAYS and world.rng.random() < LEFT_UNTESTED_SHARE:
         return
-    world.diary.on(world.after(begun, 9, 16), partial(retest, world, pk, begun))
+    counted = world.after(begun, 9, 16)
+    world.diary.on(counted, partial(retest, world, pk, begun, counted))
 
 
-def retest(world: World, pk: int, begun: dt.date) -> None:
+def retest(world: World, pk: int, begun: dt.date, counted: dt.date) -> None:
     """Test an old lot again, or clear it out when there is newer seed."""
     lot = fresh(pk)
     if not lot.balance or lot.withheld_reason:
         return
-    counted = world.after(begun, 9, 14)
-    counted = min(counted, world.today)
     if _superseded(world, lot, counted):
         stock.discard_rest(
             lot=lot, on=counted, by=world.bench, reason="old seed; newer lots of it were tested"
@@ -132,6 +132,7 @@ def retest(world: World, pk: int, begun: dt.date) -> None:
         return
     percent = run_test(world, lot, begun, counted)
     if percent is None:
+        _sow_the_last(world, lot, counted)
         return
     left = fresh(pk)
     poor = percent < BenchRules.current().standard_percent / 2
@@ -141,6 +142,16 @@ def retest(world: World, pk: int, begun: dt.date) -> None:
         )
         return
     plan_retest(world, pk, counted)
+
+
+def _sow_the_last(world: World, lot: Lot, on: dt.date) -> None:
+    """Too few to test: a coordinator sows them to see, and packets go with the jar."""
+    same = {"lot": lot, "on": on, "by": world.coordinator}
+    reason = "too few left to test; sown by Yarrow, to see"
+    for packet in lot.packets.on_shelf().order_by("pk"):
+        stock.give_away(packet=packet, reason=reason, **same)
+    if lot.loose:
+        stock.give_away(seeds=lot.loose, reason=reason, **same)
 
 
 def _superseded(world: World, lot: Lot, on: dt.date) -> bool:

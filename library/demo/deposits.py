@@ -10,6 +10,7 @@ from accounts.models import Member
 from library.catalogue.models import BreedingStatus, Crop, Variety
 from library.catalogue.services import add_variety
 from library.demo import bench, source
+from library.demo.clones import AUTUMN_CROPS
 from library.demo.world import World
 from library.lending import services as lending
 from library.stock.models import Lot
@@ -25,15 +26,17 @@ def plan(world: World) -> None:
     crops = {crop.name: crop for crop in Crop.objects.select_related("species")}
     for card in source.cards():
         season = card.get("year", -1)
-        day = _first_day(world, season)
+        day = _first_day(world, season, card["crop"])
         world.diary.on(day, partial(bring_new, world, card, crops[card["crop"]], day))
-        if world.rng.random() < AGAIN and season <= 4:
-            later = _first_day(world, world.rng.randint(season + 2, 7))
+        if world.rng.random() < AGAIN and season <= 4 and card["crop"] not in AUTUMN_CROPS:
+            later = _first_day(world, world.rng.randint(season + 2, 7), card["crop"])
             world.diary.on(later, partial(bring_again, world, card["name"], later))
 
 
-def _first_day(world: World, season: int) -> dt.date:
+def _first_day(world: World, season: int, crop: str) -> dt.date:
     """The founders brought theirs in autumn; what came later came in the winter."""
+    if crop in AUTUMN_CROPS:
+        return world.between(world.day(season, 10, 1), world.day(season, 10, 9))
     if season < 0:
         return world.between(world.day(-1, 10, 1), world.day(-1, 12, 12))
     return world.between(world.day(season, 1, 4), world.day(season, 1, 30))

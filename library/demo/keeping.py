@@ -194,7 +194,8 @@ def kept_at_home(world: World, season: int, name: str) -> None:
     on = world.day(season, 11, 5)
     grown = [lot for lot in _jars(grower=world.people[name]) if not lot.packed]
     known = [lot for lot in _jars(grower=world.people[name]) if lot.packed]
-    if lots := grown or known:
+    lot = (grown or known or [None])[-1]
+    if lot is not None:
         stock.hand_to_custodian(
-            lot=lots[-1], custodian=world.people[name], by=world.coordinator, on=on
+            lot=lot, custodian=world.people[name], by=world.coordinator, on=on
         )

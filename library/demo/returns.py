@@ -33,7 +33,7 @@ def end(world: World, pk: int, ending: str, on: dt.date) -> None:
         said = world.say("taken_back")
         lending.take_back_unopened(loan=loan, on=on, by=world.at_desk(on), note=said)
     else:
-        outcome, said = _other_outcome(world, ending, loan.packet.lot.variety)
+        outcome, said = _other_outcome(world, ending, loan, on)
         lending.close_loan(loan=loan, outcome=outcome, note=said, on=on, by=loan.borrower)
 
 
@@ -44,9 +44,11 @@ def loan_of(pk: int) -> Loan:
     return rows.get(pk=pk)
 
 
-def _other_outcome(world: World, ending: str, variety: Variety) -> tuple[str, str]:
+def _other_outcome(world: World, ending: str, loan: Loan, on: dt.date) -> tuple[str, str]:
+    variety = loan.packet.lot.variety
     if ending == "failed":
-        return Loan.Outcome.CROP_FAILED, world.say("failures", variety)
+        month = 12 * (on.year - loan.lent_on.year) + on.month
+        return Loan.Outcome.CROP_FAILED, world.say("failures", variety, month)
     return Loan.Outcome.NOTHING_TO_RETURN, world.say("nothing", variety)
 
 

@@ -13,6 +13,7 @@ from accounts.models import Community, Member
 from library.catalogue.models import Variety
 from library.catalogue.services import load_reference
 from library.demo import (
+    clones,
     dates,
     deposits,
     keeping,
@@ -28,9 +29,14 @@ from library.demo.people import SignIn
 from library.demo.world import World
 from library.errors import Refused
 from library.outbox.models import Message
+from library.reminders.services import plan_reminders
 from library.stock.models import Lot
 
 __all__ = ["SignIn", "fill"]
+
+# What fell due before was said at the time; the first evening begins with a few mails, not with
+# eight years of them.
+REMINDED_UNTIL = dt.timedelta(days=3)
 
 Progress = Callable[[str], None]
 
@@ -58,6 +64,7 @@ def fill(*, today: dt.date | None = None, progress: Progress | None = None) -> l
         last_day.arrange(world)
         people.ask_to_join(world)
         dates.tell_when(world)
+        plan_reminders(on=today - REMINDED_UNTIL)
         _keep_mail_in()
     return people.sign_ins(world)
 
@@ -81,6 +88,7 @@ def _begin(world: World) -> None:
     places.furnish(world)
     deposits.plan(world)
     stories.plan(world)
+    clones.plan(world)
     keeping.plan(world)
     last_day.plan(world)
     for season in loans.seasons():

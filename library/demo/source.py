@@ -10,6 +10,7 @@ from pathlib import Path
 from random import Random
 from typing import Any
 
+LAST_MONTH = 24
 FOLDER = Path(__file__).resolve().parents[2] / "fixtures" / "demo"
 
 
@@ -69,11 +70,15 @@ def places() -> list[dict[str, Any]]:
 
 
 @cache
-def words(occasion: str, place: str = "") -> tuple[str, ...]:
-    """What is said on an occasion (failures, notes, …) of seed that is kept at a place."""
-    entries = _toml("words.toml")[occasion]
+def words(occasion: str, place: str = "", month: int = LAST_MONTH) -> tuple[str, ...]:
+    """What is said on an occasion (failures, notes, …) of seed that is kept at a place.
+
+    ``month`` is counted from January of the year of sowing.
+    """
     return tuple(
-        entry["text"] for entry in entries if not place or place in entry.get("only", [place])
+        entry["text"]
+        for entry in _toml("words.toml")[occasion]
+        if (not place or place in entry.get("only", [place])) and entry.get("since", 1) <= month
     )
 
 

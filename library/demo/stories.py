@@ -10,7 +10,7 @@ import datetime as dt
 from functools import partial
 from typing import Any
 
-from library.catalogue.models import BreedingStatus, SeasonNote
+from library.catalogue.models import BreedingStatus, SeasonNote, Variety
 from library.catalogue.services import edit_variety, write_note
 from library.demo import bench, deposits, loans, returns
 from library.demo.world import World
@@ -46,15 +46,36 @@ def keep_apart(world: World, key: str, first: dt.date, last: dt.date) -> None:
 def lend_to(world: World, name: str, key: str, on: dt.date, **how: Any) -> Loan:
     """A loan that the story needs; it fails loudly if the shelf cannot give it."""
     variety = world.card(key)
+    if loans.packet_of(variety) is None:
+        _fill_packet(world, variety, on)
     loan = loans.lend(world, variety, loans.borrower(world, name), on, **how)
     if loan is None:
         raise RuntimeError(f"{variety.name} had no packet to lend to {name} on {on}")
     return loan
 
 
+def _fill_packet(world: World, variety: Variety, on: dt.date) -> None:
+    """One more packet from the fullest jar, if there is none on the shelf."""
+    jars = Lot.objects.with_seed().filter(
+        variety=variety, awaits_first_test=False, withheld_reason=""
+    )
+    seeds = world.habit(variety).packet
+    jar = jars.filter(loose__gte=seeds).order_by("-loose", "pk").first()
+    if jar is not None:
+        stock.pack(lot=jar, packets=1, seeds_each=seeds, on=on, by=world.coordinator)
+
+
+def bring_for(world: World, key: str, name: str, seeds: int, on: dt.date) -> None:
+    """Somebody brings good seed in the autumn before the story."""
+    giver = world.people[name]
+    deposits.bring(world, world.card(key), on, giver=giver, seeds=seeds, initial=0.95)
+
+
 # Two plants -------------------------------------------------------------------------------
 def bottleneck(world: World) -> None:
     """A broad bean comes through one wet spring on two plants."""
+    brought = world.day(1, 11, 2)
+    world.diary.on(brought, partial(bring_for, world, "bottleneck", "Old Wether", 160, brought))
     keep_apart(world, "bottleneck", world.day(2, 1, 1), world.day(3, 4, 1))
     lent = world.day(2, 3, 12)
     world.diary.on(lent, partial(_lend_fold_wall, world, lent))
@@ -188,7 +209,8 @@ WHAT_WAS_CHOSEN = {
 
 def hybrid(world: World) -> None:
     """A cross made once by hand, grown on and chosen until it came true."""
-    first = world.day(-1, 11, 3)
+    first = world.day(-1, 12, 15)
+    keep_apart(world, "hybrid", first, world.day(0, 4, 1))
     world.diary.on(first, partial(_bring_cross, world, first))
     for generation, chosen in WHAT_WAS_CHOSEN.items():
         lent = world.day(generation - 2, 3, 20)
@@ -250,6 +272,8 @@ def _edit_line(world: World, changes: dict[str, Any], on: dt.date) -> None:
 # Over the wall ----------------------------------------------------------------------------
 def crossed(world: World) -> None:
     """A courgette that a pumpkin got at; its lot is kept, and not lent."""
+    brought = world.day(3, 10, 20)
+    world.diary.on(brought, partial(bring_for, world, "crossed", "Linnet", 150, brought))
     keep_apart(world, "crossed", world.day(4, 1, 1), world.day(5, 4, 1))
     lent = world.day(4, 3, 14)
     world.diary.on(lent, partial(_lend_tallow_dip, world, lent))
@@ -312,6 +336,8 @@ def _off_types(world: World, loan_pk: int, lot_pk: int, on: dt.date) -> None:
 
 # And a goat -------------------------------------------------------------------------------
 def goat(world: World) -> None:
+    brought = world.day(2, 11, 9)
+    world.diary.on(brought, partial(bring_for, world, "goat", "Gale", 1200, brought))
     keep_apart(world, "goat", world.day(3, 1, 1), world.day(3, 5, 1))
     lent = world.day(3, 4, 3)
     world.diary.on(lent, partial(_lend_to_whin, world, lent))

@@ -19,17 +19,19 @@ UNTESTED = (
     ("Rag Rug", "Crake", 84),
     ("Jetty Lights", "Kittiwake", 71),
 )
-# What Sorrel, whom a newcomer signs in as, has out: kind of crop, days since, days until due.
-SORRELS = (
+# What Sorrel, whom a newcomer signs in as, has out: varieties that would do, days since, and
+# for what was sown in two years in how many days from now it is due, and why.
+PIGEONS = "sowed half and lost it to pigeons; will sow the other half next year"
+LATE = "too late to sow this spring; will sow it next year"
+SORRELS: tuple[tuple[tuple[str, ...], int, tuple[int, str] | None], ...] = (
     (("Tall Rennick", "Winter Hedge"), 215, None),
-    (("Boathouse Slip", "Scullery Copper", "Ferry Rope"), 240, 9),
-    (("Ebbeth's Ladder", "Tarnfoot Speckle", "Mill Loft"), 250, -5),
+    (("Boathouse Slip", "Scullery Copper", "Ferry Rope"), 585, (9, LATE)),
+    (("Ebbeth's Ladder", "Tarnfoot Speckle", "Mill Loft"), 610, (-5, PIGEONS)),
 )
 UNCOLLECTED = (
     ("Sorrel", ("Snow in May", "Curate's Collar", "Flagstone")),
     ("Moss", ("Rusty Hinge", "Beck Ribbon", "Dyehouse Red")),
 )
-ASKED = "asked for a little longer: the seed is drying indoors"
 
 
 def ago(world: World, days: int) -> dt.date:
@@ -41,9 +43,9 @@ def plan(world: World) -> None:
     for variety, giver, days in UNTESTED:
         day = ago(world, days)
         world.diary.on(day, partial(_bring_untested, world, variety, giver, day))
-    for names, days, due_in in SORRELS:
+    for names, days, later in SORRELS:
         day = ago(world, days)
-        world.diary.on(day, partial(_lend_sorrel, world, names, day, due_in))
+        world.diary.on(day, partial(_lend_sorrel, world, names, day, later))
 
 
 def _bring_untested(world: World, variety: str, giver: str, on: dt.date) -> None:
@@ -57,27 +59,27 @@ def _bring_untested(world: World, variety: str, giver: str, on: dt.date) -> None
     )
 
 
-def _lend_sorrel(world: World, names: tuple[str, ...], on: dt.date, due_in: int | None) -> None:
+def _lend_sorrel(
+    world: World, names: tuple[str, ...], on: dt.date, later: tuple[int, str] | None
+) -> None:
     who = loans.borrower(world, "Sorrel")
     for name in names:
         loan = loans.lend(world, world.varieties[name], who, on, ending=loans.IN_A_STORY)
-        if loan is not None:
-            break
-    else:
+        if loan is None:
+            continue
+        if later is not None:
+            asked = loan.due_on - dt.timedelta(days=12)
+            world.diary.on(asked, partial(_extend, world, loan.pk, asked, *later))
         return
-    if due_in is not None:
-        asked = ago(world, 21)
-        world.diary.on(asked, partial(_extend, world, loan.pk, due_in, asked))
 
 
-def _extend(world: World, pk: int, due_in: int, on: dt.date) -> None:
-    lending.extend_loan(
-        loan=returns.loan_of(pk),
-        due_on=world.today + dt.timedelta(days=due_in),
-        reason=ASKED,
-        on=on,
-        by=world.at_desk(on),
-    )
+def _extend(world: World, pk: int, on: dt.date, due_in: int, reason: str) -> None:
+    due_on = world.today + dt.timedelta(days=due_in)
+    loan = returns.loan_of(pk)
+    if loan.due_on < due_on:
+        lending.extend_loan(
+            loan=loan, due_on=due_on, reason=reason, on=on, by=world.at_desk(on)
+        )
 
 
 def arrange(world: World) -> None:

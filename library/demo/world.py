@@ -176,6 +176,8 @@ class World:
         frozen_on = lot.received_on if frozen else None
         self.vigour[lot.pk] = Vigour(harvest, initial, habit.ages_years, frozen_on)
 
-    def say(self, occasion: str, of: Variety | None = None) -> str:
+    def say(
+        self, occasion: str, of: Variety | None = None, month: int = source.LAST_MONTH
+    ) -> str:
         place = self.habit(of).place if of else ""
-        return self.rng.choice(source.words(occasion, place))
+        return self.rng.choice(source.words(occasion, place, min(month, source.LAST_MONTH)))

@@ -34,14 +34,15 @@ _SENTENCES = {
         "tested again after %(years)s."
     ),
     "retest_nothing_germinated": _(
-        "Nothing germinated on %(tested_on)s. It is tested once more, within five weeks, "
-        "before the lot is written off; regrow the variety from another lot."
+        "Nothing germinated on %(tested_on)s. Test once more within %(days)s days before the "
+        "lot is written off, and regrow the variety from another."
     ),
     "replicates_disagree": _(
         "The dishes counted on %(tested_on)s lie %(range_percent)s points apart; "
         "%(tolerated_percent)s are tolerated. The test says nothing sure and is done again."
     ),
 }
+DAYS_IN_YEAR = 365
 _HALVED = _("The wait is halved, since the result is under 85 %%.")
 
 _INPUTS = {
@@ -69,6 +70,7 @@ def sentence_for(rule: str, inputs: dict[str, Any]) -> str:
     }
     if "years" in inputs:
         wait = inputs["years"]
+        shown["days"] = round(wait * DAYS_IN_YEAR)
         shown["years"] = ngettext("%(n)s year", "%(n)s years", 1 if wait == 1 else 2) % {
             "n": shown["years"]
         }

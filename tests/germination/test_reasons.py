@@ -1,4 +1,4 @@
-"""Every rule that can set a test day has a sentence for the page."""
+"""Every rule that can set a test date has a sentence on the page."""
 
 from __future__ import annotations
 
@@ -9,23 +9,32 @@ import pytest
 from library.germination.reasons import sentence_for
 from library.science.germination import next_retest
 
+TESTED_ON = dt.date(2026, 3, 1)
+RESULTS = [
+    {"percent": percent, "longevity_years": years, "frozen": frozen, "initial_percent": first}
+    for percent in (0, 40, 84, 96)
+    for years in (None, 1, 30)
+    for frozen in (False, True)
+    for first in (None, 96)
+]
 
-@pytest.mark.parametrize("percent", [0, 50, 92])
-@pytest.mark.parametrize("longevity_years", [None, 2.0, 6.0])
-@pytest.mark.parametrize("frozen", [False, True])
-@pytest.mark.parametrize("initial_percent", [None, 90.0])
-def test_whatever_a_test_gives_its_day_can_be_explained(
-    percent, longevity_years, frozen, initial_percent
-):
-    advice = next_retest(
-        tested_on=dt.date(2025, 3, 1),
-        percent=percent,
-        longevity_years=longevity_years,
-        frozen=frozen,
-        initial_percent=initial_percent,
-    )
 
-    sentence = sentence_for(advice.rule, dict(advice.inputs))
+@pytest.mark.parametrize("result", RESULTS, ids=str)
+def test_whatever_comes_out_of_a_test_the_next_day_has_its_reason(result):
+    advice = next_retest(tested_on=TESTED_ON, **result)
 
-    assert "2025-03-01" in sentence
+    sentence = sentence_for(advice.rule, advice.inputs)
+
+    assert "2026-03-01" in sentence
     assert "%(" not in sentence
+
+
+def test_a_lot_of_which_nothing_germinated_is_tested_once_more_within_weeks():
+    advice = next_retest(tested_on=TESTED_ON, percent=0, longevity_years=4, frozen=False)
+
+    sentence = sentence_for(advice.rule, advice.inputs)
+
+    assert sentence == (
+        "Nothing germinated on 2026-03-01. Test once more within 36 days before the lot is "
+        "written off, and regrow the variety from another."
+    )

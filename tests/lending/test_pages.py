@@ -660,3 +660,13 @@ def test_my_seed_costs_the_same_however_much_there_is(
 
 DESK_QUERIES = 11
 MY_SEED_QUERIES = 12
+
+
+def test_at_the_desk_a_packet_that_is_out_says_so_before_anybody_is_chosen(
+    as_desk, packet, lend
+):
+    lend(packet)
+
+    page = as_desk.get(reverse("loan-new"), {"packet": packet.code})
+
+    assert f"Packet {packet.code} is not on the shelf: it is lent." in words(page)

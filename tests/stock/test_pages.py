@@ -302,6 +302,8 @@ def test_the_square_code_of_a_packet_is_a_picture(client, make_packet):
     assert response["Content-Type"] == "image/svg+xml"
     assert response.content.startswith(b"<svg")
     assert b"style=" not in response.content
+    # Dark on light whatever the page's theme, or scanners cannot read it.
+    assert b'fill="#fff"' in response.content
 
 
 def test_storage_places_are_added_edited_and_removed(post, at_desk):

@@ -80,14 +80,19 @@ def lend_packet(
     return loan
 
 
-def why_not_lend(*, packet: Packet, borrower: Member) -> str:
+def why_not_lend(*, packet: Packet, borrower: Member | None = None) -> str:
     """The sentence that lending it would be refused with; empty when it can be lent now.
 
-    Nothing is locked, so that it may have changed when the loan is made.
+    Without a borrower only what stands in anybody's way is looked at. Nothing is locked, so
+    that it may have changed when the loan is made.
     """
     try:
-        approved(borrower, field="borrower")
         packet = _still_on_shelf(packet)
+        if borrower is None:
+            _check_lot(packet.lot)
+            _check_reserve(packet, packet.lot.variety)
+            return ""
+        approved(borrower, field="borrower")
         _check_may_leave(packet, packet.lot.variety, borrower, override="")
     except Refused as refusal:
         return str(refusal)

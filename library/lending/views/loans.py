@@ -99,10 +99,7 @@ class LoanNewPage(MemberPage, VerbPage):
         return members_named(asked) if self.for_others and asked else []
 
     def _why_not(self) -> str:
-        borrower = self.borrower
-        if borrower is None:
-            return ""
-        return services.why_not_lend(packet=self.packet, borrower=borrower)
+        return services.why_not_lend(packet=self.packet, borrower=self.borrower)
 
     def act(self, form):
         if self.borrower is None:

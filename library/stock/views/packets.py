@@ -47,9 +47,10 @@ class PacketQr(CataloguePage, View):
     def get(self, request: HttpRequest, code: str) -> HttpResponse:
         packet = get_object_or_404(Packet.objects.visible_to(request.user), code=code)
         picture = io.BytesIO()
-        # Level Q still reads with a quarter of the label smudged or creased.
+        # Level Q still reads with a quarter of the label smudged or creased. Scanners want dark
+        # on light, so the light is painted too: the page around it may be dark.
         segno.make(settings.SITE_URL + packet.get_absolute_url(), error="q").save(
-            picture, kind="svg", scale=4, border=4, xmldecl=False
+            picture, kind="svg", scale=4, border=4, light="#fff", xmldecl=False
         )
         return HttpResponse(picture.getvalue(), content_type="image/svg+xml")
 

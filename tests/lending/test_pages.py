@@ -494,6 +494,38 @@ def test_the_desk_receives_what_was_announced(announced, as_desk):
     assert lot.balance == 380
 
 
+def test_announced_seed_is_received_as_announced_also_from_its_loan(announced, loan, as_desk):
+    response = as_desk.get(f"/desk/return/?loan={loan.pk}")
+
+    assert response.url == f"/returns/{announced.pk}/receive/"
+
+
+def test_a_guess_does_not_silently_outdo_the_weight(announced, as_desk, counts):
+    before = counts()
+
+    response = as_desk.post(
+        f"/returns/{announced.pk}/receive/", {"seeds": "400", "grams": "100"}
+    )
+
+    assert response.context["form"].errors == {
+        "grams": ["Keep the count or the weight, whichever you took; empty the other."]
+    }
+    assert counts() == before
+
+
+def test_the_desk_is_told_how_a_weight_was_read(announced, as_desk):
+    response = as_desk.post(f"/returns/{announced.pk}/receive/", {"grams": "60"}, follow=True)
+
+    # 307 g for a thousand common beans: Kew Seed Information Database.
+    assert "Received 60 g at 307 g for a thousand: 195 seeds." in words(response)
+
+
+def test_the_desk_finds_who_is_here_by_a_part_of_the_name(as_desk, member):
+    page = as_desk.get("/desk/", {"who": "WRE"})
+
+    assert f'href="/desk/?member={member.pk}"' in words(page)
+
+
 def test_the_desk_receives_seed_that_nobody_announced(loan, autumn, as_desk):
     as_desk.get(f"/desk/return/?loan={loan.pk}")
     as_desk.post(

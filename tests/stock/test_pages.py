@@ -334,6 +334,12 @@ def test_a_weight_is_shown_as_a_count_with_its_source(at_desk, variety):
     assert str(wrong.context["refusal"]) == "“much” is not a weight in grams."
 
 
+def test_seed_without_a_card_is_weighed_by_its_crop(at_desk, variety):
+    page = at_desk.get(reverse("weighing"), {"crop": variety.crop_id, "grams": "100"})
+
+    assert "100 g at 307 g for a thousand: 325 seeds." in text_of(page)
+
+
 def test_a_stock_taking_goes_from_shelf_to_ledger(post, at_desk, make_lot):
     lot = make_lot(seeds=500, packets=3, seeds_each=20)
     here, scanned, gone = lot.packets.all()

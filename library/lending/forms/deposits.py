@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, ClassVar
 
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from library.catalogue.models import Crop
 from library.lending.forms.fields import (
+    GROWN,
+    NEW_CARD,
+    ORIGIN,
     CardFields,
+    Folding,
     GrowingFields,
     QuantityFields,
     ReceivingFields,
@@ -24,7 +28,9 @@ class NameFields(forms.Form):
     """A crop and a name, known to the catalogue or new."""
 
     crop = forms.ModelChoiceField(
-        label=_("Crop"), queryset=Crop.objects.select_related("species")
+        label=_("Crop"),
+        queryset=Crop.objects.select_related("species"),
+        empty_label=_("choose one"),
     )
     name = forms.CharField(
         label=_("Name of the variety"),
@@ -59,8 +65,10 @@ class OriginFields(forms.Form):
         return said(self.cleaned_data, "harvest_year", "origin_region", "origin_story")
 
 
-class DepositForm(NameFields, QuantityFields, OriginFields, GrowingFields):
+class DepositForm(NameFields, QuantityFields, OriginFields, GrowingFields, Folding):
     """A member offers seed."""
+
+    folds: ClassVar = [GROWN]
 
     may_be_named = forms.BooleanField(
         label=_("The lot's page may name me as the giver"),
@@ -104,6 +112,8 @@ class PackingFields(forms.Form):
 class ReceiveDepositForm(NameFields, ReceivingFields, PackingFields, CardFields):
     """The desk receives what was offered."""
 
+    folds: ClassVar = [NEW_CARD]
+
     harvest_year = whole(_("Harvest year"), least=1000)
     field_order = ["crop", "name", "seeds", "grams", "thousand_seed_weight_g"]
 
@@ -127,6 +137,8 @@ class ReceiveDepositForm(NameFields, ReceivingFields, PackingFields, CardFields)
 
 class DeskDepositForm(ReceiveDepositForm, OriginFields, GrowingFields):
     """Seed that comes over the desk without being offered first."""
+
+    folds: ClassVar = [NEW_CARD, ORIGIN, GROWN]
 
     depositor = text(
         _("Brought by the member"),

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, ClassVar
 
 from django import forms
+from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
 from library.catalogue.models import BreedingStatus
 from library.lending.services.growing import FACTS
 from library.stock.models import Isolation, StoragePlace
+
+StrOrPromise = str | Promise
 
 # Whatever fits a database column; the services know the smaller ranges and say them.
 MOST = 2**31 - 1
@@ -55,6 +58,27 @@ def day(label, *, help_text="") -> forms.DateField:
     )
 
 
+class Folding(forms.Form):
+    """A form that keeps apart what is seldom told, folded until it is wanted or wrong.
+
+    ``folds`` is (words, names of fields) for each; what is in none stands open.
+    """
+
+    folds: ClassVar[list[tuple[StrOrPromise, tuple[str, ...]]]] = []
+
+    def open_fields(self) -> list[forms.BoundField]:
+        folded = {name for _words, names in self.folds for name in names}
+        return [field for field in self.visible_fields() if field.name not in folded]
+
+    def folded_fields(self) -> list[tuple[StrOrPromise, list[forms.BoundField], bool]]:
+        """Each fold's words, its fields, and whether one of them is wrong."""
+        rows = []
+        for words, names in self.folds:
+            fields = [self[name] for name in names if name in self.fields]
+            rows.append((words, fields, any(field.errors for field in fields)))
+        return rows
+
+
 class GrowingFields(forms.Form):
     """How it was grown; every field may stay empty."""
 
@@ -93,7 +117,7 @@ class QuantityFields(forms.Form):
         return said(self.cleaned_data, "seeds", "grams")
 
 
-class ReceivingFields(QuantityFields):
+class ReceivingFields(QuantityFields, Folding):
     """What the desk counts or weighs, and where it puts it."""
 
     thousand_seed_weight_g = weight(
@@ -107,6 +131,14 @@ class ReceivingFields(QuantityFields):
         required=False,
         empty_label=_("no place yet"),
     )
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        if data.get("seeds") and data.get("grams"):
+            self.add_error(
+                "grams", _("Keep the count or the weight, whichever you took; empty the other.")
+            )
+        return data
 
     def received(self) -> dict[str, Any]:
         names = ("seeds", "grams", "thousand_seed_weight_g", "storage_place")
@@ -127,6 +159,11 @@ class CardFields(forms.Form):
         least=2,
         help_text=_("2 for F2, 3 for F3 …"),
     )
+
+
+NEW_CARD = (_("If the catalogue does not know it yet"), ("breeding_status", "generation"))
+GROWN = (_("How it was grown"), FACTS)
+ORIGIN = (_("Where it comes from"), ("origin_region", "origin_story"))
 
 
 def said(data: dict[str, Any], *names: str) -> dict[str, Any]:

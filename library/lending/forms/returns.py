@@ -27,7 +27,8 @@ class LoanChoice(forms.ModelMultipleChoiceField):
 
     def label_from_instance(self, loan: Loan) -> str:
         packet = loan.packet
-        return _("%(code)s: %(seeds)s of lot %(lot)s") % {
+        return _("%(code)s, %(seeds)s %(unit)s of lot %(lot)s") % {
+            "unit": packet.lot.unit,
             "code": packet.code,
             "seeds": packet.seeds,
             "lot": packet.lot.number,

@@ -11,10 +11,16 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 from django.utils.functional import Promise
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views.generic import FormView, View
 
 from accounts.models import Member
 from library.errors import Refused
+from library.lending.models import Deposit, Return
+from library.stock.models import Lot
+from library.stock.services import seeds_from_weight
+from library.stock.services.checks import plain
 
 StrOrPromise = str | Promise
 
@@ -49,15 +55,50 @@ class VerbPage(_Asked, FormView):
             field = refusal.field if refusal.field in form.fields else None
             form.add_error(field, str(refusal))
             return self._again(form, refusal.status)
-        if self.done:
-            messages.success(self.request, str(self.done))
+        said = self.said(form, target)
+        if said:
+            messages.success(self.request, said)
         return redirect(target)
+
+    def said(self, form: Form, target: Any) -> str:
+        """What the next page says was done."""
+        return str(self.done)
 
     def form_invalid(self, form: Form) -> HttpResponse:
         return self._again(form, 400)
 
     def _again(self, form: Form, status: int) -> HttpResponse:
         return self.render_to_response(self.get_context_data(form=form), status=status)
+
+
+class ReceivingPage(VerbPage):
+    """A form that makes a lot of what was counted or weighed, and says how weight was read."""
+
+    done = gettext_lazy("Received. Its first test is planned.")
+
+    def said(self, form: Form, target: Lot) -> str:
+        grams = form.cleaned_data.get("grams")
+        if grams is None:
+            return str(self.done)
+        each = form.cleaned_data.get("thousand_seed_weight_g")
+        weighed = seeds_from_weight(
+            grams=grams, variety=target.variety, thousand_seed_weight_g=each
+        )
+        return _(
+            "Received %(grams)s g at %(each)s g for a thousand: %(seeds)s seeds. "
+            "Its first test is planned."
+        ) % {
+            "grams": plain(weighed.grams),
+            "each": plain(weighed.thousand_seed_weight_g),
+            "seeds": weighed.seeds,
+        }
+
+
+def counted_or_weighed(told: Deposit | Return) -> dict[str, Any]:
+    """What was told of the quantity, to begin a form with: the count, else the weight."""
+    if told.seeds or told.grams is None:
+        return {"seeds": told.seeds}
+    return {"grams": plain(told.grams)}
 
 
 class VerbButton(_Asked, View):

@@ -23,7 +23,7 @@ from library.lending.forms.deposits import (
     ReceiveDepositForm,
 )
 from library.lending.models import Deposit, LendingRules
-from library.lending.views.base import VerbButton, VerbPage
+from library.lending.views.base import ReceivingPage, VerbButton, VerbPage, counted_or_weighed
 from library.stock.models import Growing
 
 MOST_NAMES = 12
@@ -43,12 +43,11 @@ class DepositNewPage(MemberPage, VerbPage):
         return services.propose_deposit(depositor=self.asker, on=self.today, **form.proposal())
 
 
-class DepositAtDeskPage(DeskPage, VerbPage):
+class DepositAtDeskPage(DeskPage, ReceivingPage):
     """Seed that comes over the desk without being offered first."""
 
     template_name = "lending/deposit_desk.html"
     form_class = DeskDepositForm
-    done = gettext_lazy("Received. Its first test is planned.")
 
     def act(self, form):
         name, user = form.cleaned_data["depositor"], self.request.user
@@ -84,18 +83,16 @@ class OneDeposit(DeskPage, VerbPage):
         return super().get_context_data(deposit=self.deposit, **kwargs)
 
 
-class DepositReceivePage(OneDeposit):
+class DepositReceivePage(OneDeposit, ReceivingPage):
     template_name = "lending/deposit_receive.html"
     form_class = ReceiveDepositForm
-    done = gettext_lazy("Received. Its first test is planned.")
 
     def get_initial(self) -> dict:
         deposit = self.deposit
         return {
             "crop": deposit.crop_id or (deposit.variety and deposit.variety.crop_id),
             "name": deposit.what,
-            "seeds": deposit.seeds,
-            "grams": deposit.grams,
+            **counted_or_weighed(deposit),
             "harvest_year": deposit.harvest_year,
         }
 

@@ -15,7 +15,7 @@ from library.lending.forms.returns import AnnounceForm, DeskReturnForm, ReceiveR
 from library.lending.models import Loan, Return
 from library.lending.querysets import LoanQuerySet
 from library.lending.services.growing import FACTS
-from library.lending.views.base import VerbButton, VerbPage
+from library.lending.views.base import ReceivingPage, VerbButton, VerbPage, counted_or_weighed
 from library.lending.views.deposits import growing_rows
 
 
@@ -72,12 +72,11 @@ class ReturnNewPage(MemberPage, OfLoan):
         )
 
 
-class ReturnAtDeskPage(DeskPage, OfLoan):
+class ReturnAtDeskPage(DeskPage, OfLoan, ReceivingPage):
     """Seed that comes back over the desk without being announced."""
 
     template_name = "lending/return_desk.html"
     form_class = DeskReturnForm
-    done = gettext_lazy("Received. Its first test is planned.")
 
     def loans(self) -> LoanQuerySet:
         return Loan.objects.all()
@@ -118,10 +117,9 @@ class ReturnPage(MemberPage, DetailView):
         )
 
 
-class ReturnReceivePage(DeskPage, VerbPage):
+class ReturnReceivePage(DeskPage, ReceivingPage):
     template_name = "lending/return_receive.html"
     form_class = ReceiveReturnForm
-    done = gettext_lazy("Received. Its first test is planned.")
 
     @cached_property
     def seed_return(self) -> Return:
@@ -136,7 +134,7 @@ class ReturnReceivePage(DeskPage, VerbPage):
         return super().get_form_kwargs() | {"lent": self.lent}
 
     def get_initial(self) -> dict:
-        return {"seeds": self.seed_return.seeds, "grams": self.seed_return.grams}
+        return counted_or_weighed(self.seed_return)
 
     def get_context_data(self, **kwargs) -> dict:
         facts = {name: getattr(self.seed_return, name) for name in FACTS}

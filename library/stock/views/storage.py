@@ -14,7 +14,7 @@ from django.utils.translation import gettext_lazy
 from django.views.generic import DetailView, TemplateView
 
 from accounts.access import DeskPage
-from library.catalogue.models import SpeciesFigure, Variety
+from library.catalogue.models import Crop, SpeciesFigure, Variety
 from library.errors import Refused
 from library.stock import forms, services
 from library.stock.models import Lot, StoragePlace
@@ -114,6 +114,8 @@ class RemovePlacePage(_PlaceAction):
 class WeighingPage(DeskPage, TemplateView):
     """How many seeds weigh so much: ``?variety=7&grams=12.5&thousand_seed_weight_g=3``.
 
+    For seed that has no card yet ``crop=3`` stands in for the variety.
+
     Asked by htmx it answers with the conversion alone, for a form that takes a weight.
     """
 
@@ -127,9 +129,16 @@ class WeighingPage(DeskPage, TemplateView):
         cards = Variety.objects.with_crop().prefetch_related("crop__species__figures")
         number = asked.get("variety", "")
         variety = get_object_or_404(cards, pk=number) if number.isdecimal() else None
-        if variety is None or not asked.get("grams"):
+        weighed = variety or self._nameless()
+        if weighed is None or not asked.get("grams"):
             return context | {"variety": variety}
-        return context | {"variety": variety} | self._converted(variety)
+        return context | {"variety": variety} | self._converted(weighed)
+
+    def _nameless(self) -> Variety | None:
+        """A variety that has no card yet, of the crop that was said."""
+        number = self.request.GET.get("crop", "")
+        crops = Crop.objects.select_related("species").prefetch_related("species__figures")
+        return Variety(crop=get_object_or_404(crops, pk=number)) if number.isdecimal() else None
 
     def _converted(self, variety: Variety) -> dict[str, Any]:
         try:

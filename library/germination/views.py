@@ -75,7 +75,7 @@ class TestPage(CataloguePage, DetailView):
         return super().get_context_data(
             lot=self.object.lot,
             result=result_of(self.object),
-            method=method_of(self.object.lot),
+            figures=method_of(self.object.lot),
             desk=self.request.user.has_perm(SERVE_DESK),
             **kwargs,
         )
@@ -107,7 +107,7 @@ class _OnALot(DeskPage, ServicePage):
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         return super().get_context_data(
-            lot=self.lot, method=method_of(self.lot), size=self.size, **kwargs
+            lot=self.lot, figures=method_of(self.lot), size=self.size, **kwargs
         )
 
 
@@ -227,7 +227,7 @@ class CountPage(_WithDishes, _OnATest):
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         return super().get_context_data(
-            lot=self.test.lot, method=method_of(self.test.lot), sown=self.sown, **kwargs
+            lot=self.test.lot, figures=method_of(self.test.lot), sown=self.sown, **kwargs
         )
 
 

@@ -32,6 +32,7 @@ CHROMIUM = "/usr/bin/chromium"
 FLAGS = [
     "--no-sandbox",
     "--disable-gpu",
+    "--lang=en-US",
     "--disable-quic",
     "--no-first-run",
     "--disable-background-networking",
@@ -245,7 +246,10 @@ class Walker:
             field.fill(text)
             return
         self.tab_to(field)
-        self.page.keyboard.press("Control+A")
+        if field.get_attribute("type") == "date":  # day, month and year have a place each
+            text = f"{dt.date.fromisoformat(text):%m%d%Y}"
+        else:
+            self.page.keyboard.press("Control+A")
         self.page.keyboard.type(text)
 
     def choose(self, label: str, option: str) -> None:

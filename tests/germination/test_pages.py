@@ -352,3 +352,12 @@ def test_a_lot_page_costs_the_same_with_one_test_and_with_six(client, bean_lot, 
         record(bean_lot, desk)
 
     assert queries_for(client, bean_lot.get_absolute_url()) == one
+
+
+def test_the_form_that_starts_a_test_posts(client, make_lot, desk):
+    client.force_login(desk)
+
+    page = client.get(reverse("test-start", args=[make_lot().number])).content.decode()
+
+    assert '<form method="post" novalidate>' in page
+    assert 'method="[' not in page

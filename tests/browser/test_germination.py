@@ -38,11 +38,13 @@ def record(walker, lot, *normal: int) -> None:
     walker.follow("Record a test")
     walker.arrive("Record a germination test")
     walker.follow("2 dishes")
+    walker.page.wait_for_url("**?dishes=2")
     walker.arrive("Record a germination test")
     walker.write("Started on", (today - dt.timedelta(days=8)).isoformat())
     walker.write("Counted on", today.isoformat())
     count(walker, *normal, sown=50)
     walker.push("Record it")
+    walker.reads("Recorded.")
     test = GerminationTest.objects.get()
     walker.arrive(f"Germination test {test.pk}, Tarn Kettle")
 

@@ -82,3 +82,37 @@ def counts(db):
         return {table.__name__: table.objects.count() for table in tables}
 
     return count
+
+
+@pytest.fixture
+def as_member(client, member):
+    client.force_login(member)
+    return client
+
+
+@pytest.fixture
+def as_desk(client, desk):
+    client.force_login(desk)
+    return client
+
+
+@pytest.fixture
+def as_coordinator(client, coordinator):
+    client.force_login(coordinator)
+    return client
+
+
+@pytest.fixture
+def deposit(member, variety):
+    return services.propose_deposit(depositor=member, on=TODAY, variety=variety, seeds=300)
+
+
+@pytest.fixture
+def announced(loan, member, autumn):
+    return services.announce_return(
+        member=member, loans=[loan], on=autumn, by=member, harvest_year=2026, seeds=400
+    )
+
+
+def words(response) -> str:
+    return " ".join(response.content.decode().split())

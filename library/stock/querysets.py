@@ -54,12 +54,16 @@ class LotQuerySet(models.QuerySet):
 
     def add_seed(self, pk: int, *, loose: int = 0, packed: int = 0) -> bool:
         """Change a lot's seed in one conditional UPDATE; False when too little is there."""
+        changes = {"loose": loose, "packed": packed}
+        moved = {column: change for column, change in changes.items() if change}
         fits = self.filter(
             pk=pk,
-            loose__range=(-loose, MOST_IN_A_LOT - max(loose, 0)),
-            packed__range=(-packed, MOST_IN_A_LOT - max(packed, 0)),
+            **{
+                f"{column}__range": (-change, MOST_IN_A_LOT - max(change, 0))
+                for column, change in moved.items()
+            },
         )
-        return fits.update(loose=F("loose") + loose, packed=F("packed") + packed) == 1
+        return fits.update(**{column: F(column) + by for column, by in moved.items()}) == 1
 
 
 class PacketQuerySet(models.QuerySet):

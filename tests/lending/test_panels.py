@@ -163,7 +163,7 @@ def test_a_varietys_panel_costs_the_same_however_many_lots(
         make_lot(variety, packets=2)
     panels.variety_panel(asked(member), variety)  # writes the rows of the rules
 
-    with django_assert_num_queries(4):
+    with django_assert_num_queries(5):
         known = panels.variety_panel(asked(member), variety)
 
     assert len(known["packets"]) == how_many

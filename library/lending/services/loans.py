@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 
 from django.db import transaction
-from django.db.models import Count, Q
 from django.utils.translation import gettext as _
 
 from accounts.models import Garden, Member
@@ -59,11 +58,13 @@ def lend_packet(
     borrower = Member.objects.select_for_update(no_key=True).get(pk=borrower.pk)
     approved(borrower, field="borrower")
     garden = _garden(garden, borrower)
-    variety = _locked_variety(packet)
+    _lock_variety(packet)
     packet = _still_on_shelf(packet)
-    _check_may_leave(packet, variety, borrower, override)
+    variety = packet.lot.variety
+    rules = LendingRules.current()
+    _check_may_leave(packet, variety, borrower, rules, override)
     take_packet_off_shelf(packet=packet, on=on, by=by)
-    due = seasons.due_date(variety=variety, garden=garden, on=on)
+    due = seasons.due_date(variety=variety, garden=garden, on=on, rules=rules)
     loan = Loan.objects.create(
         packet=packet,
         borrower=borrower,
@@ -88,12 +89,13 @@ def why_not_lend(*, packet: Packet, borrower: Member | None = None) -> str:
     """
     try:
         packet = _still_on_shelf(packet)
+        rules = LendingRules.current()
         if borrower is None:
             _check_lot(packet.lot)
-            _check_reserve(packet, packet.lot.variety)
+            _check_reserve(packet, packet.lot.variety, rules)
             return ""
         approved(borrower, field="borrower")
-        _check_may_leave(packet, packet.lot.variety, borrower, override="")
+        _check_may_leave(packet, packet.lot.variety, borrower, rules, override="")
     except Refused as refusal:
         return str(refusal)
     return ""
@@ -260,41 +262,41 @@ def _check_garden(garden: Garden, borrower: Member) -> None:
         raise Refused(_("That is not a garden of this member."), field="garden")
 
 
-def _locked_variety(packet: Packet) -> Variety:
+def _lock_variety(packet: Packet) -> None:
+    """What is read of the variety and its lots from here on is as this loan will leave it."""
     rows = Variety.objects.select_for_update(of=("self",), no_key=True)
-    return rows.select_related("crop__species").get(lots=packet.lot_id)
+    rows.values_list("pk").get(lots=packet.lot_id)
 
 
-def _check_may_leave(packet: Packet, variety: Variety, borrower: Member, override: str) -> None:
+def _check_may_leave(
+    packet: Packet, variety: Variety, borrower: Member, rules: LendingRules, override: str
+) -> None:
     if not override:
-        _check_limits(borrower, variety)
+        _check_limits(borrower, variety, rules)
         _check_lot(packet.lot)
-    _check_reserve(packet, variety)
+    _check_reserve(packet, variety, rules)
 
 
-def _check_limits(borrower: Member, variety: Variety) -> None:
+def _check_limits(borrower: Member, variety: Variety, rules: LendingRules) -> None:
     """Packets out at the same time, of anything and of this variety."""
-    rules = LendingRules.current()
-    out = Loan.objects.open().filter(borrower=borrower)
-    counts = out.aggregate(
-        all=Count("pk"), these=Count("pk", filter=Q(packet__lot__variety=variety))
-    )
-    if counts["all"] >= rules.max_open_loans:
+    loans = Loan.objects.open().of(borrower).order_by()
+    out = list(loans.values_list("packet__lot__variety", flat=True))
+    if len(out) >= rules.max_open_loans:
         raise NotEnough(
             _("%(name)s has %(count)s packets out; %(most)s is the most at a time.")
             % {
                 "name": borrower.display_name,
-                "count": counts["all"],
+                "count": len(out),
                 "most": rules.max_open_loans,
             },
             field="borrower",
         )
-    if counts["these"] >= rules.max_packets_of_variety:
+    if out.count(variety.pk) >= rules.max_packets_of_variety:
         raise NotEnough(
             _("%(name)s has %(count)s packets of %(variety)s out; %(most)s is the most.")
             % {
                 "name": borrower.display_name,
-                "count": counts["these"],
+                "count": out.count(variety.pk),
                 "variety": variety.name,
                 "most": rules.max_packets_of_variety,
             },
@@ -329,8 +331,8 @@ def _check_lot(lot: Lot) -> None:
         )
 
 
-def _check_reserve(packet: Packet, variety: Variety) -> None:
-    reserve = reserve_of(variety)
+def _check_reserve(packet: Packet, variety: Variety, rules: LendingRules) -> None:
+    reserve = reserve_of(variety, rules)
     if not reserve.allows(packet):
         raise NotEnough(
             _(

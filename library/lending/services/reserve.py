@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 from decimal import Decimal
+from itertools import groupby
+from operator import itemgetter
 
-from django.db.models import OuterRef, Q, Subquery, Sum
 from django.utils.translation import gettext as _
 
 from library.catalogue.models import BreedingStatus, Pollination, SpeciesFigure, Variety
-from library.germination.models import BenchRules, GerminationTest, Replicate
+from library.germination.models import BenchRules, Replicate
 from library.lending.models import LendingRules
 from library.science.sowing import reserve_seeds
 from library.stock.models import Lot, Packet
@@ -101,7 +102,7 @@ class Reserve:
         return self.seeds == 0 or self.cost_of(packet) <= self.lendable
 
 
-def reserve_of(variety: Variety) -> Reserve:
+def reserve_of(variety: Variety, rules: LendingRules | None = None) -> Reserve:
     """The reserve of a variety and what of its seed may be lent.
 
     Each kept sowing has so many seeds that the smallest population that keeps the variety
@@ -109,7 +110,7 @@ def reserve_of(variety: Variety) -> Reserve:
     worse count for less, in proportion; withheld lots count for nothing. An F1 hybrid cannot
     be regrown from its own seed, so it has no reserve.
     """
-    sowings = LendingRules.current().reserve_sowings
+    sowings = (rules or LendingRules.current()).reserve_sowings
     if variety.breeding_status == BreedingStatus.F1:
         sowings = 0
     figures = figures_of(variety)
@@ -166,15 +167,16 @@ def assumed_germination(figures: Figures) -> Germination:
 def _on_hand(
     variety: Variety, figures: Figures
 ) -> tuple[tuple[LotOnHand, ...], Germination, dict[int, float]]:
-    rows = _tested_lots(variety)
+    lots = list(
+        Lot.objects.with_seed()
+        .filter(variety=variety, withheld_reason="")
+        .only("number", "loose", "packed")
+        .order_by("pk")
+    )
     assumed = assumed_germination(figures)
-    tested = {lot.pk: lot.normal / lot.tested for lot in rows if lot.tested}
-    shares = {lot.pk: tested.get(lot.pk, assumed.share) for lot in rows}
-    best = assumed
-    if tested:
-        pk = max(tested, key=lambda key: tested[key])
-        number = next(lot.number for lot in rows if lot.pk == pk)
-        best = Germination(tested[pk], _("test of lot %(lot)s") % {"lot": number}, number)
+    tested = _tested_shares(lots)
+    shares = {lot.pk: tested.get(lot.pk, assumed.share) for lot in lots}
+    best = _best(lots, tested) or assumed
     on_hand = tuple(
         LotOnHand(
             lot.number,
@@ -182,30 +184,34 @@ def _on_hand(
             shares[lot.pk],
             _worth(lot.balance, shares[lot.pk], best.share),
         )
-        for lot in rows
+        for lot in lots
     )
     return on_hand, best, shares
 
 
-def _tested_lots(variety: Variety) -> list:
-    """The variety's lots with seed left, each with the sums of its latest closed test."""
-    latest = (
-        GerminationTest.objects.closed()
-        .filter(lot=OuterRef("pk"))
-        .order_by("-closed_on", "-pk")
-        .values("pk")[:1]
+def _tested_shares(lots: list[Lot]) -> dict[int, float]:
+    """By lot the share that sprouted in its latest closed test."""
+    dishes = (
+        Replicate.objects.filter(test__lot__in=lots, test__state="closed")
+        .order_by("test__closed_on", "test")
+        .values_list("test__lot", "test", "normal", "seeds")
     )
-    of_latest = Replicate.objects.filter(test=OuterRef("latest_test")).values("test")
-    return list(
-        Lot.objects.filter(variety=variety, withheld_reason="")
-        .filter(Q(loose__gt=0) | Q(packed__gt=0))
-        .annotate(latest_test=Subquery(latest))
-        .annotate(
-            normal=Subquery(of_latest.annotate(sum=Sum("normal")).values("sum")),
-            tested=Subquery(of_latest.annotate(sum=Sum("seeds")).values("sum")),
-        )
-        .order_by("pk")
+    latest: dict[int, tuple[int, int]] = {}
+    for (lot, _test), of_test in groupby(dishes, key=itemgetter(0, 1)):
+        counts = [(normal, seeds) for _lot, _test, normal, seeds in of_test]
+        latest[lot] = (sum(normal for normal, _ in counts), sum(seeds for _, seeds in counts))
+    return {lot: normal / seeds for lot, (normal, seeds) in latest.items()}
+
+
+def _best(lots: list[Lot], tested: dict[int, float]) -> Germination | None:
+    """The best of the lots that were tested."""
+    best = max(
+        (lot for lot in lots if lot.pk in tested), key=lambda lot: tested[lot.pk], default=None
     )
+    if best is None:
+        return None
+    source = _("test of lot %(lot)s") % {"lot": best.number}
+    return Germination(tested[best.pk], source, best.number)
 
 
 def _worth(seeds: int, share: float, best: float) -> int:

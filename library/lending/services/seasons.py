@@ -22,13 +22,16 @@ def garden_of(member: Member, chosen: Garden | None) -> Garden | None:
 
 def season_of(garden: Garden | None) -> tuple[GardenSeason | None, str]:
     """The season of a garden, else the community's; and whose frost dates they are."""
-    for place, whose in ((garden, THEIR_GARDEN), (Community.current(), THE_COMMUNITY)):
-        if place is not None and place.season is not None:
-            return place.season, whose
+    if garden is not None and (season := garden.season) is not None:
+        return season, THEIR_GARDEN
+    if (season := Community.current().season) is not None:
+        return season, THE_COMMUNITY
     return None, NOBODY
 
 
-def due_date(*, variety: Variety, garden: Garden | None, on: dt.date) -> DueDate:
+def due_date(
+    *, variety: Variety, garden: Garden | None, on: dt.date, rules: LendingRules | None = None
+) -> DueDate:
     """When seed of a packet lent on ``on`` is due, by the crop's life cycle."""
     season, _whose = season_of(garden)
     return calendar.loan_due(
@@ -36,7 +39,7 @@ def due_date(*, variety: Variety, garden: Garden | None, on: dt.date) -> DueDate
         life_cycle=LifeCycle(variety.crop.life_cycle),
         garden=season,
         days_to_maturity=days_to_maturity(variety),
-        grace_days=LendingRules.current().grace_days,
+        grace_days=(rules or LendingRules.current()).grace_days,
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import lru_cache
 from typing import Any
 
 from django.core.paginator import Page, Paginator
@@ -71,6 +72,12 @@ def _address(cards: list[Any]) -> None:
 
 def options(choices: Iterable[tuple[Any, Any]], chosen: str) -> SafeString:
     """The options of a select. A hundred of them in a template cost as much as the rows do."""
+    shown = tuple((str(value), str(label)) for value, label in choices)
+    return _options(shown, chosen if chosen in dict(shown) else "")
+
+
+@lru_cache(maxsize=256)  # the crops and the words change seldom, and each is a key of its own
+def _options(choices: tuple[tuple[str, str], ...], chosen: str) -> SafeString:
     return format_html_join(
         "\n",
         '<option value="{}"{}>{}</option>',

@@ -52,6 +52,7 @@ class VarietyFilter(filters.FilterSet):
     crop = extend_schema_field(OpenApiTypes.STR)(
         filters.ModelMultipleChoiceFilter(
             field_name="crop__slug",
+            distinct=False,  # a variety has one crop
             queryset=Crop.objects.all(),
             to_field_name="slug",
             label=gettext_lazy("crop"),
@@ -64,7 +65,9 @@ class VarietyFilter(filters.FilterSet):
         label=gettext_lazy("species, the crossing unit"),
     )
     breeding_status = filters.MultipleChoiceFilter(
-        choices=BreedingStatus.choices, label=gettext_lazy("breeding status")
+        choices=BreedingStatus.choices,
+        distinct=False,
+        label=gettext_lazy("breeding status"),
     )
     rare = YesFilter(field_name="is_rare", label=gettext_lazy("rare"))
     on_shelf = YesFilter(method="filter_on_shelf", label=gettext_lazy("on the shelf"))

@@ -63,11 +63,9 @@ class VarietyQuerySet(models.QuerySet):
         # The stock lies above the card file and may not be imported here. Its lots point at
         # varieties, so the ORM knows the way back by name ("lots"); that name is all we use.
         # Seed that is withheld or waits for its first test is there, but not for borrowing.
-        return self.model._base_manager.filter(
-            pk=OuterRef("pk"),
-            lots__packed__gt=0,
-            lots__withheld_reason="",
-            lots__awaits_first_test=False,
+        lots = self.model._meta.get_field("lots").related_model._base_manager
+        return lots.filter(
+            variety=OuterRef("pk"), packed__gt=0, withheld_reason="", awaits_first_test=False
         )
 
 

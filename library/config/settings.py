@@ -100,8 +100,9 @@ TEMPLATES = [
 DATABASES = {
     "default": environment.database(env, default=f"sqlite:///{DATA_DIR / 'library.sqlite3'}")
 }
+# Connections are kept between requests (conn_max_age in environment.database): SQLite too reads
+# its whole schema anew on each, which costs as much as two pages' queries.
 if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
-    DATABASES["default"]["CONN_MAX_AGE"] = 0
     DATABASES["default"]["OPTIONS"] = {
         # Immediate: a writer waits at BEGIN, where waiting is safe, not half-way through.
         "transaction_mode": "IMMEDIATE",

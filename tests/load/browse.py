@@ -2,10 +2,11 @@
 
 ``python -m tests.load.browse [--varieties N] [--repeats N] [--seconds S]``
 
-With ``DATABASE_URL=postgres://…`` on PostgreSQL, else on SQLite; either way on a database of its
-own, gone afterwards. Both pages take turns in the same run: (a) through the WSGI application in
-this process, (b) through gunicorn with two sync workers on loopback, where ``wrk`` is installed
-(Debian's package), with sixteen connections; it shares the cores with the server.
+With ``DATABASE_URL=postgres://…`` on PostgreSQL, else on SQLite; either way on a database of
+its own, gone afterwards. Both pages take turns in the same run: (a) through the WSGI
+application in this process, (b) through gunicorn with two sync workers on loopback, where
+``wrk`` is installed (Debian's package), with sixteen connections; it shares the cores with the
+server.
 """
 
 from __future__ import annotations
@@ -152,7 +153,7 @@ def _serve(pages: dict, asked: argparse.Namespace, figures: Figures) -> None:
         print("wrk is not installed, so gunicorn is not measured.")
         return
     with _gunicorn() as port:
-        for name, (address, headers) in pages.items():  # every worker warm
+        for address, headers in pages.values():  # every worker warm
             _wrk(port, address, headers, seconds=1)
         for _turn in range(asked.repeats):
             for name, (address, headers) in pages.items():
@@ -166,7 +167,14 @@ def _gunicorn() -> Iterator[int]:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
     command = [sys.executable, "-m", "gunicorn", "tests.load.site:application"]
-    command += ["--bind", f"127.0.0.1:{port}", "--workers", str(WORKERS), "--log-level", "error"]
+    command += [
+        "--bind",
+        f"127.0.0.1:{port}",
+        "--workers",
+        str(WORKERS),
+        "--log-level",
+        "error",
+    ]
     server = subprocess.Popen(command)
     try:
         _wait_for(port)

@@ -22,8 +22,30 @@ from library.stock.models import Lot, Movement, NumberSeries, Packet
 SEALED = dt.date(2026, 1, 10)
 SEEDS_EACH = 20
 LOOSE = 5_000
-FIRST = ("Alder", "Brook", "Copper", "Dusk", "Ember", "Fell", "Gorse", "Hazel", "Iron", "Juniper")
-SECOND = ("Bell", "Crown", "Fan", "Giant", "Heart", "Kettle", "Lantern", "Pearl", "Ribbon", "Star")
+FIRST = (
+    "Alder",
+    "Brook",
+    "Copper",
+    "Dusk",
+    "Ember",
+    "Fell",
+    "Gorse",
+    "Hazel",
+    "Iron",
+    "Juniper",
+)
+SECOND = (
+    "Bell",
+    "Crown",
+    "Fan",
+    "Giant",
+    "Heart",
+    "Kettle",
+    "Lantern",
+    "Pearl",
+    "Ribbon",
+    "Star",
+)
 CHUNK = 2_000
 
 
@@ -74,7 +96,9 @@ def _card(number: int, crop: Crop) -> Variety:
         crop=crop,
         name=name,
         folded_name=fold(name),
-        breeding_status=BreedingStatus.F1 if number % 20 == 7 else BreedingStatus.OPEN_POLLINATED,
+        breeding_status=BreedingStatus.F1
+        if number % 20 == 7
+        else BreedingStatus.OPEN_POLLINATED,
         days_to_maturity=50 + number % 90 if number % 3 else None,
         is_rare=number % 9 == 0,
     )
@@ -159,7 +183,9 @@ def _test(lots: list[Lot]) -> None:
     )
     Replicate.objects.bulk_create(
         (
-            Replicate(test=test, number=dish, seeds=50, normal=40 + number % 10, dead=10 - number % 10)
+            Replicate(
+                test=test, number=dish, seeds=50, normal=40 + number % 10, dead=10 - number % 10
+            )
             for number, test in enumerate(tests)
             for dish in (1, 2)
         ),

@@ -1,4 +1,4 @@
-"""The whole site with one address more: a view that does nothing, behind the same middleware."""
+"""The site and one address more: a view that does nothing, behind the same middleware."""
 
 from __future__ import annotations
 

@@ -221,8 +221,11 @@ class Variety(models.Model):
             ),
         ]
         # The browse page: a page of names in order, over everything or within a crop (the
-        # unique constraint above serves that one).
-        indexes = [models.Index(fields=["folded_name", "id"], name="variety_by_name")]
+        # unique constraint above serves that one). The home page: the newest few.
+        indexes = [
+            models.Index(fields=["folded_name", "id"], name="variety_by_name"),
+            models.Index(fields=["-added_at", "-id"], name="variety_newest_first"),
+        ]
 
     def __str__(self) -> str:
         return self.name

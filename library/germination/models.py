@@ -69,6 +69,7 @@ class GerminationTest(models.Model):
 
     class Meta:
         ordering = ["-started_on", "-pk"]
+        indexes = [models.Index(fields=["-started_on", "-id"], name="test_newest_first")]
         constraints = [
             models.CheckConstraint(
                 condition=Q(closed_on=None) | Q(closed_on__gte=F("started_on")),

@@ -177,6 +177,10 @@ class Migration(migrations.Migration):
             model_name='variety',
             index=models.Index(fields=['folded_name', 'id'], name='variety_by_name'),
         ),
+        migrations.AddIndex(
+            model_name='variety',
+            index=models.Index(fields=['-added_at', '-id'], name='variety_newest_first'),
+        ),
         migrations.AddConstraint(
             model_name='variety',
             constraint=models.UniqueConstraint(fields=('crop', 'folded_name'), name='variety_name_once_in_crop', violation_error_message='This crop has a variety of that name already.'),

@@ -103,4 +103,8 @@ class Migration(migrations.Migration):
             model_name='testdate',
             index=models.Index(fields=['due_on'], name='test_date_due'),
         ),
+        migrations.AddIndex(
+            model_name='germinationtest',
+            index=models.Index(fields=['-started_on', '-id'], name='test_newest_first'),
+        ),
     ]

@@ -234,6 +234,10 @@ class Migration(migrations.Migration):
             model_name='lot',
             index=models.Index(fields=['variety', 'packed'], name='lot_shelf_of_variety'),
         ),
+        migrations.AddIndex(
+            model_name='lot',
+            index=models.Index(fields=['-received_on', '-id'], name='lot_newest_first'),
+        ),
         migrations.AddConstraint(
             model_name='lot',
             constraint=models.CheckConstraint(condition=models.Q(('loose__gte', 0)), name='lot_loose_never_negative'),

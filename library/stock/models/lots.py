@@ -118,6 +118,8 @@ class Lot(models.Model):
         indexes = [
             # A variety's shelf.
             models.Index(fields=["variety", "packed"], name="lot_shelf_of_variety"),
+            # All lots in their order, a page at a time.
+            models.Index(fields=["-received_on", "-id"], name="lot_newest_first"),
         ]
 
     def __str__(self) -> str:

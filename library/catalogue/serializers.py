@@ -156,10 +156,20 @@ class VarietyDetailSerializer(VarietySerializer):
         return max((edit.pk for edit in variety.edits.all()), default=0)
 
 
+class KnownBy(serializers.SlugRelatedField):
+    """A row by what it is known by: its slug, number or code."""
+
+    def to_internal_value(self, data):
+        if "\x00" in str(data):  # PostgreSQL breaks when asked for it
+            readable = str(data).replace("\x00", "\N{REPLACEMENT CHARACTER}")
+            self.fail("does_not_exist", slug_name=self.slug_field, value=readable)
+        return super().to_internal_value(data)
+
+
 class VarietyInput(serializers.Serializer):
     """A card as somebody writes it."""
 
-    crop = serializers.SlugRelatedField("slug", queryset=Crop.objects.all())
+    crop = KnownBy("slug", queryset=Crop.objects.all())
     name = serializers.CharField(max_length=120)
     breeding_status = serializers.ChoiceField(choices=BreedingStatus.choices)
     generation = serializers.IntegerField(

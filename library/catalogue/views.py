@@ -201,7 +201,8 @@ class VarietyAddPage(DeskPage, ServiceForm):
     done = _("The card is written.")
 
     def get_initial(self) -> dict:
-        crop = Crop.objects.filter(slug=self.request.GET.get("crop", "")).first()
+        slug = self.request.GET.get("crop", "")
+        crop = Crop.objects.filter(slug=slug).first() if slug.isprintable() else None
         return {"crop": crop, "name": self.request.GET.get("name", "")[:120]}
 
     def serve(self, data: dict) -> Variety:

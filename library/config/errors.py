@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.utils.translation import gettext as _
 from django.views.defaults import page_not_found
@@ -64,6 +64,21 @@ def api_error_body(error: Exception, response: Response) -> dict:
     return {"code": code, "detail": str(detail), "field": None}
 
 
+class NoNullCharacters:
+    """Nothing here has a name with U+0000 in it, and PostgreSQL breaks when asked for one.
+
+    Here a path with it leads nowhere; questions, forms and the API's bodies say so themselves.
+    """
+
+    def __init__(self, get_response) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        if "\x00" in request.path_info:
+            return not_found(request, Http404())
+        return self.get_response(request)
+
+
 class RefusalPages:
     """A refusal that no view caught becomes a page that says the sentence."""
 
@@ -79,9 +94,13 @@ class RefusalPages:
         return render(request, "refused.html", {"error": error}, status=error.status)
 
 
+def _is_api(request: HttpRequest) -> bool:
+    return request.path.startswith("/api/")
+
+
 def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
     """404 for an address that leads nowhere: JSON under /api/, else the site's page."""
-    if request.path.startswith("/api/"):
+    if _is_api(request):
         body = {
             "code": "not_found",
             "detail": str(_("There is no such address.")),

@@ -75,6 +75,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "allauth.account.middleware.AccountMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "library.config.errors.NoNullCharacters",
     "library.config.errors.RefusalPages",
 ]
 

@@ -7,6 +7,7 @@ from typing import Any
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
+from library.catalogue.serializers import KnownBy
 from library.germination.method import suggested_size
 from library.germination.models import GerminationTest, Replicate, TestDate
 from library.germination.results import result_of
@@ -121,7 +122,7 @@ class TestIn(serializers.Serializer):
 
     __test__ = False  # not a test class, whatever its name says to pytest
 
-    lot = serializers.SlugRelatedField(slug_field="number", queryset=Lot.objects.all())
+    lot = KnownBy(slug_field="number", queryset=Lot.objects.all())
     started_on = serializers.DateField()
     closed_on = serializers.DateField(required=False)
     replicates = serializers.ListField(child=DishIn(), min_length=1, max_length=MOST_REPLICATES)

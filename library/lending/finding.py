@@ -32,7 +32,7 @@ def packet_scanned(code: str) -> Packet:
 def members_named(text: str):
     """Approved members whose display name holds what was typed; never looked up by email."""
     key = name_key(text)
-    if not key:
+    if not key or "\x00" in key:  # PostgreSQL breaks when asked for a null character
         return Member.objects.none()
     named = Member.objects.active().filter(display_name_key__contains=key)
     return named.order_by("display_name_key")[:MOST_SUGGESTIONS]

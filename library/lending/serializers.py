@@ -11,6 +11,7 @@ from rest_framework import serializers
 from accounts.models import Garden
 from accounts.roles import COORDINATE
 from library.catalogue.models import BreedingStatus, Crop, Variety
+from library.catalogue.serializers import KnownBy
 from library.lending.models import Deposit, Loan, Return
 from library.lending.sentences import sentence
 from library.lending.services.growing import FACTS
@@ -142,9 +143,7 @@ class GrowingField(serializers.Serializer):
 class NewCardField(serializers.Serializer):
     """A card for what the catalogue does not know yet; the desk writes it."""
 
-    crop = serializers.SlugRelatedField(
-        slug_field="slug", queryset=Crop.objects.select_related("species")
-    )
+    crop = KnownBy(slug_field="slug", queryset=Crop.objects.select_related("species"))
     name = serializers.CharField(max_length=120)
     breeding_status = serializers.ChoiceField(
         choices=BreedingStatus.choices, default=BreedingStatus.OPEN_POLLINATED
@@ -189,7 +188,7 @@ class DepositInput(QuantityInput):
         required=False,
         allow_null=True,
     )
-    crop = serializers.SlugRelatedField(
+    crop = KnownBy(
         slug_field="slug",
         queryset=Crop.objects.select_related("species"),
         required=False,

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import django_filters as filters
 
+from library.catalogue.models import Variety
 from library.stock.models import Lot, Origin, Packet
 
 
 class LotFilter(filters.FilterSet):
-    variety = filters.NumberFilter(field_name="variety", label="The variety's id.")
+    variety = filters.ModelChoiceFilter(
+        queryset=Variety.objects.all(), label="The variety's id."
+    )
     crop = filters.CharFilter(field_name="variety__crop__slug", label="The crop's slug.")
     harvest_year = filters.NumberFilter(field_name="harvest_year")
     origin = filters.ChoiceFilter(choices=Origin.choices)

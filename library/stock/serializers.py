@@ -8,6 +8,7 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from accounts.roles import SERVE_DESK
+from library.catalogue.serializers import KnownBy
 from library.stock.models import (
     Growing,
     Lot,
@@ -240,9 +241,7 @@ class DiscardIn(serializers.Serializer):
     """Either ``seeds`` from the jar or the code of a ``packet`` on the shelf."""
 
     seeds = serializers.IntegerField(min_value=1, required=False)
-    packet = serializers.SlugRelatedField(
-        slug_field="code", queryset=Packet.objects.all(), required=False
-    )
+    packet = KnownBy(slug_field="code", queryset=Packet.objects.all(), required=False)
     on = serializers.DateField(required=False)
     reason = serializers.CharField(max_length=250)
 

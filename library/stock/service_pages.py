@@ -13,6 +13,14 @@ from django.views.generic import FormView
 
 from library.errors import Refused
 
+LONGEST_NUMBER = 18  # digits that any database's big integer holds
+
+
+def number_asked(text: str) -> int | None:
+    """A row's number as it stands in an address; None for what no row can be numbered."""
+    fits = text.isascii() and text.isdigit() and len(text) <= LONGEST_NUMBER
+    return int(text) if fits else None
+
 
 class DayInput(forms.DateInput):
     input_type = "date"

@@ -20,10 +20,20 @@ from library.lending.forms.fields import (
 from library.lending.forms.loans import GardenChoice
 from library.lending.models import Loan
 from library.lending.services import NewCard, segregating_lines
+from library.stock.service_pages import number_asked
 
 
 class LoanChoice(forms.ModelMultipleChoiceField):
     widget = forms.CheckboxSelectMultiple
+
+    def clean(self, value):
+        """Says so of what no row can be numbered; the database would break at it."""
+        for key in value if isinstance(value, list) else []:
+            if number_asked(str(key)) is None:
+                told = {"value": str(key)[:20]}
+                message = self.error_messages["invalid_choice"]
+                raise forms.ValidationError(message, code="invalid_choice", params=told)
+        return super().clean(value)
 
     def label_from_instance(self, loan: Loan) -> str:
         packet = loan.packet

@@ -25,6 +25,7 @@ from library.lending.forms.deposits import (
 from library.lending.models import Deposit, LendingRules
 from library.lending.views.base import ReceivingPage, VerbButton, VerbPage, counted_or_weighed
 from library.stock.models import Growing
+from library.stock.service_pages import number_asked
 
 MOST_NAMES = 12
 
@@ -130,10 +131,11 @@ class NameSuggestions(MemberPage, TemplateView):
     def get_context_data(self, **kwargs) -> dict:
         typed = fold(self.request.GET.get("name", "")[:120])
         cards = Variety.objects.filter(names__folded__startswith=typed)
-        crop = self.request.GET.get("crop", "")
-        if crop.isascii() and crop.isdigit():
-            cards = cards.filter(crop=int(crop))
-        names = cards.distinct().order_by("name") if typed else Variety.objects.none()
+        crop = number_asked(self.request.GET.get("crop", ""))
+        if crop is not None:
+            cards = cards.filter(crop=crop)
+        sought = typed and "\x00" not in typed  # which PostgreSQL breaks at
+        names = cards.distinct().order_by("name") if sought else Variety.objects.none()
         return super().get_context_data(
             cards=names.select_related("crop")[:MOST_NAMES], **kwargs
         )

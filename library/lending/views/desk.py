@@ -18,6 +18,7 @@ from library.errors import Refused
 from library.lending.finding import members_named
 from library.lending.models import Deposit, Loan, Return
 from library.stock.models import Lot, Packet
+from library.stock.service_pages import number_asked
 from library.stock.services import find_by_code
 
 SHOWN = 20
@@ -90,10 +91,8 @@ class MemberSuggestions(DeskPage, TemplateView):
 
 def member_asked(request: HttpRequest) -> Member | None:
     """The approved member that the address names, if it does."""
-    key = request.GET.get("member", "")
-    if not (key.isascii() and key.isdigit()):
-        return None
-    return Member.objects.active().filter(pk=int(key)).first()
+    key = number_asked(request.GET.get("member", ""))
+    return Member.objects.active().filter(pk=key).first() if key is not None else None
 
 
 def lending_address(packet: Packet, person: Member | None) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils.functional import cached_property
 from django.utils.translation import gettext_lazy
@@ -17,6 +17,7 @@ from library.lending.querysets import LoanQuerySet
 from library.lending.services.growing import FACTS
 from library.lending.views.base import ReceivingPage, VerbButton, VerbPage, counted_or_weighed
 from library.lending.views.deposits import growing_rows
+from library.stock.service_pages import number_asked
 
 
 class OfLoan(VerbPage):
@@ -24,10 +25,8 @@ class OfLoan(VerbPage):
 
     @cached_property
     def loan(self) -> Loan:
-        key = self.request.GET.get("loan", "")
-        if not (key.isascii() and key.isdigit()):
-            raise Http404
-        return get_object_or_404(self.loans().with_details(), pk=int(key))
+        key = number_asked(self.request.GET.get("loan", ""))
+        return get_object_or_404(self.loans().with_details(), pk=key)
 
     def loans(self) -> LoanQuerySet:
         """The loans that the reader may answer here."""

@@ -69,7 +69,8 @@ class LabelPage(DeskPage, DetailView):
         packets = self.object.packets.on_shelf()
         codes = self.request.GET.get("codes", "")
         if codes:
-            packets = packets.filter(code__in=codes.split(",")[:MOST_LABELS])
+            asked = [code for code in codes.split(",")[:MOST_LABELS] if code.isprintable()]
+            packets = packets.filter(code__in=asked)
         return super().get_context_data(packets=packets[:MOST_LABELS], **kwargs)
 
 

@@ -19,7 +19,7 @@ from library.errors import Refused
 from library.stock import forms, services
 from library.stock.models import Lot, StoragePlace
 from library.stock.places import PlaceTree
-from library.stock.service_pages import ServicePage
+from library.stock.service_pages import ServicePage, number_asked
 
 LOTS_ON_A_PAGE = 50
 
@@ -127,8 +127,8 @@ class WeighingPage(DeskPage, TemplateView):
         asked = self.request.GET
         context = super().get_context_data(asked=asked, **kwargs)
         cards = Variety.objects.with_crop().prefetch_related("crop__species__figures")
-        number = asked.get("variety", "")
-        variety = get_object_or_404(cards, pk=number) if number.isdecimal() else None
+        number = number_asked(asked.get("variety", ""))
+        variety = get_object_or_404(cards, pk=number) if number is not None else None
         weighed = variety or self._nameless()
         if weighed is None or not asked.get("grams"):
             return context | {"variety": variety}
@@ -136,9 +136,9 @@ class WeighingPage(DeskPage, TemplateView):
 
     def _nameless(self) -> Variety | None:
         """A variety that has no card yet, of the crop that was said."""
-        number = self.request.GET.get("crop", "")
+        number = number_asked(self.request.GET.get("crop", ""))
         crops = Crop.objects.select_related("species").prefetch_related("species__figures")
-        return Variety(crop=get_object_or_404(crops, pk=number)) if number.isdecimal() else None
+        return None if number is None else Variety(crop=get_object_or_404(crops, pk=number))
 
     def _converted(self, variety: Variety) -> dict[str, Any]:
         try:

@@ -103,7 +103,7 @@ def _people(things: SimpleNamespace, members: dict) -> None:
     things.second_coordinator = _person("kite", Role.COORDINATOR)
     things.garden = people.add_garden(member=owner, by=owner, name="Mill Lane plot")
     things.second_garden = people.add_garden(member=owner, by=owner, name="Behind the church")
-    things.token, _secret = people.make_token(member=owner, name="harvest sheet")
+    things.token, things.secret = people.make_token(member=owner, name="harvest sheet")
     things.invitation = people.invite(
         email="newcomer@example.org", role=Role.MEMBER, by=members["coordinator"]
     )

@@ -10,13 +10,14 @@ from django.http import QueryDict
 from django.utils.datastructures import MultiValueDict
 
 from tests.permissions.asking import changed, send
-from tests.permissions.table import READING, ROWS, WRITING
+from tests.permissions.table import READING, ROWS, THINGS, WRITING
 from tests.permissions.test_methods import someone_who_may
 
 HUGE = str(10**30)
 IDS = ["0", "-1", HUGE, "9" * 5000, "nonsense", "\x00", "é'\"<"]
-VALUES = ["-1", HUGE, "\x00", "é'\"<", "9" * 5000]
-WITH_AN_ID = [row for row in ROWS if row.names[0] == row.route]
+VALUES = [HUGE, "\x00", "é'\"<", "9" * 5000]
+# One row of each route: its methods find the thing in the same way.
+WITH_AN_ID = list({row.route: row for row in ROWS if row.names[0] in THINGS}.values())
 
 
 def addresses_with(address: str, args: list, hostile: str) -> list[str]:
@@ -36,7 +37,7 @@ def test_an_id_of_nothing_is_not_found(world, row):
     args = row.args(world)
     client = world.client(someone_who_may(row))
 
-    for hostile in IDS if args else []:
+    for hostile in IDS:
         addresses = addresses_with(row.address(world), args, hostile)
         assert addresses
         for address in addresses:

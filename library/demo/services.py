@@ -64,7 +64,7 @@ def fill(*, today: dt.date | None = None, progress: Progress | None = None) -> l
         last_day.arrange(world)
         people.ask_to_join(world)
         dates.tell_when(world)
-        _let_the_planner_look()
+        let_the_planner_look()
         plan_reminders(on=today - REMINDED_UNTIL)
         _keep_mail_in()
     return people.sign_ins(world)
@@ -103,13 +103,13 @@ def _look_up(world: World, tell: Progress) -> Callable[[dt.date], None]:
     def look_up(day: dt.date) -> None:
         if day.year not in seen:
             seen.add(day.year)
-            _let_the_planner_look()
+            let_the_planner_look()
             tell(_("Living through %(year)s") % {"year": day.year})
 
     return look_up
 
 
-def _let_the_planner_look() -> None:
+def let_the_planner_look() -> None:
     """PostgreSQL gathers statistics between transactions; within this long one it must be told,
     or it plans for empty tables.
     """

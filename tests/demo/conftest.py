@@ -15,7 +15,7 @@ from django.apps import apps
 from django.db import models, transaction
 from django.test import override_settings
 
-from library.demo.services import SignIn, fill
+from library.demo.services import SignIn, fill, let_the_planner_look
 from library.stock.models import Lot, Packet
 
 TODAY = dt.date(2025, 11, 20)
@@ -29,6 +29,13 @@ class Lived:
     sign_ins: list[SignIn]
     shelves: list[tuple]
     rows: list[list[models.Model]]
+
+
+def pytest_collection_modifyitems(items):
+    """All of it on one worker: the valley's years are long enough to live through once."""
+    for item in items:
+        if "lived" in getattr(item, "fixturenames", ()):
+            item.add_marker(pytest.mark.xdist_group("demo"))
 
 
 @pytest.fixture(scope="session")
@@ -47,6 +54,7 @@ def laid_out(lived: Lived, django_db_blocker):
         around.__enter__()
         for rows in lived.rows:
             type(rows[0])._base_manager.bulk_create(rows, batch_size=400)
+        let_the_planner_look()
     yield
     with django_db_blocker.unblock():
         transaction.set_rollback(True)

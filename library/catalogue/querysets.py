@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import cast
+
 from django.db import models
 from django.db.models import Count, Exists, OuterRef, Q
 
@@ -63,8 +65,8 @@ class VarietyQuerySet(models.QuerySet):
         # The stock lies above the card file and may not be imported here. Its lots point at
         # varieties, so the ORM knows the way back by name ("lots"); that name is all we use.
         # Seed that is withheld or waits for its first test is there, but not for borrowing.
-        lots = self.model._meta.get_field("lots").related_model._base_manager
-        return lots.filter(
+        lots = cast(type[models.Model], self.model._meta.get_field("lots").related_model)
+        return lots._base_manager.filter(
             variety=OuterRef("pk"), packed__gt=0, withheld_reason="", awaits_first_test=False
         )
 

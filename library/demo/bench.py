@@ -146,12 +146,12 @@ def retest(world: World, pk: int, begun: dt.date, counted: dt.date) -> None:
 
 def _sow_the_last(world: World, lot: Lot, on: dt.date) -> None:
     """Too few to test: a coordinator sows them to see, and packets go with the jar."""
-    same = {"lot": lot, "on": on, "by": world.coordinator}
+    by = world.coordinator
     reason = "too few left to test; sown by Yarrow, to see"
     for packet in lot.packets.on_shelf().order_by("pk"):
-        stock.give_away(packet=packet, reason=reason, **same)
+        stock.give_away(lot=lot, packet=packet, on=on, by=by, reason=reason)
     if lot.loose:
-        stock.give_away(seeds=lot.loose, reason=reason, **same)
+        stock.give_away(lot=lot, seeds=lot.loose, on=on, by=by, reason=reason)
 
 
 def _superseded(world: World, lot: Lot, on: dt.date) -> bool:

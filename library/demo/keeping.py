@@ -194,8 +194,7 @@ def kept_at_home(world: World, season: int, name: str) -> None:
     on = world.day(season, 11, 5)
     grown = [lot for lot in _jars(grower=world.people[name]) if not lot.packed]
     known = [lot for lot in _jars(grower=world.people[name]) if lot.packed]
-    lot = (grown or known or [None])[-1]
-    if lot is not None:
+    if lots := grown or known:
         stock.hand_to_custodian(
-            lot=lot, custodian=world.people[name], by=world.coordinator, on=on
+            lot=lots[-1], custodian=world.people[name], by=world.coordinator, on=on
         )

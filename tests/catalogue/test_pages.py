@@ -337,7 +337,7 @@ def test_a_misspelt_name_is_asked_back(client, make_variety):
 
     text = words(client.get(reverse("browse"), {"q": "ambr lantrn"}))
 
-    assert text.count("Did you mean: Amber Lantern?") == 1
+    assert text.count("Did you mean Amber Lantern?") == 1
 
 
 def test_a_search_shows_the_other_names_it_may_have_found(client, make_variety):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from contextlib import suppress
 
 from django.db import transaction
 from django.utils.translation import gettext as _
@@ -125,8 +126,16 @@ def draw_for_test(
     if packet is not None:
         _check_is_of(packet, lot)
         empty_into_jar(packet, on=on, by=by, reason=_("opened for a test"))
-    elif not Lot.objects.filter(pk=lot.pk, loose__gte=seeds).exists():
+    else:
+        # Asked and taken in one UPDATE: looking first would refuse whoever was overtaken
+        # between the look and the taking, though packets could still be opened.
+        with suppress(NotEnough):
+            return _draw(lot, seeds, on=on, by=by)
         _open_packets_for(lot, seeds, on=on, by=by)
+    return _draw(lot, seeds, on=on, by=by)
+
+
+def _draw(lot: Lot, seeds: int, *, on: dt.date, by) -> Movement:
     return record(lot=lot, kind=Kind.DRAWN_FOR_TEST, on=on, by=by, loose=-seeds)
 
 

@@ -44,12 +44,14 @@ def wait_for(question, seconds: float = 90):
 
 
 @pytest.fixture
-def queue(monkeypatch):
+def queue():
     """A queue of this process's own: other tests run beside it on the same Redis."""
     name = f"test-{os.getpid()}"
-    monkeypatch.setattr(app.conf, "task_default_queue", name)
+    before = app.conf.task_default_queue
+    app.conf.task_default_queue = name
     app.__dict__.pop("amqp", None)  # it remembers the queue
     yield name
+    app.conf.task_default_queue = before
     app.__dict__.pop("amqp", None)
 
 

@@ -169,3 +169,27 @@ def make_packet(make_lot):
         return make_lot(variety, packets=1, seeds_each=seeds_each, **facts).packets.get()
 
     return make
+
+
+@pytest.fixture
+def as_member(client, member):
+    client.force_login(member)
+    return client
+
+
+@pytest.fixture
+def as_desk(client, desk):
+    client.force_login(desk)
+    return client
+
+
+@pytest.fixture
+def as_coordinator(client, coordinator):
+    client.force_login(coordinator)
+    return client
+
+
+@pytest.fixture
+def as_administrator(client, administrator):
+    client.force_login(administrator)
+    return client

@@ -27,24 +27,6 @@ def garden(member):
     return services.add_garden(member=member, by=member, **GARDEN)
 
 
-@pytest.fixture
-def as_member(client, member):
-    client.force_login(member)
-    return client
-
-
-@pytest.fixture
-def as_coordinator(client, coordinator):
-    client.force_login(coordinator)
-    return client
-
-
-@pytest.fixture
-def as_administrator(client, administrator):
-    client.force_login(administrator)
-    return client
-
-
 def test_an_applicant_is_approved_from_the_list(as_coordinator, applicant):
     listed = as_coordinator.get(reverse("members"))
     response = as_coordinator.post(reverse("member-approve", args=[applicant.pk]))

@@ -26,24 +26,6 @@ def garden(member):
     return services.add_garden(member=member, by=member, **GARDEN)
 
 
-@pytest.fixture
-def as_member(client, member):
-    client.force_login(member)
-    return client
-
-
-@pytest.fixture
-def as_coordinator(client, coordinator):
-    client.force_login(coordinator)
-    return client
-
-
-@pytest.fixture
-def as_administrator(client, administrator):
-    client.force_login(administrator)
-    return client
-
-
 # Who may open what ----------------------------------------------------------------------
 
 

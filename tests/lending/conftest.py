@@ -85,24 +85,6 @@ def counts(db):
 
 
 @pytest.fixture
-def as_member(client, member):
-    client.force_login(member)
-    return client
-
-
-@pytest.fixture
-def as_desk(client, desk):
-    client.force_login(desk)
-    return client
-
-
-@pytest.fixture
-def as_coordinator(client, coordinator):
-    client.force_login(coordinator)
-    return client
-
-
-@pytest.fixture
 def deposit(member, variety):
     return services.propose_deposit(depositor=member, on=TODAY, variety=variety, seeds=300)
 

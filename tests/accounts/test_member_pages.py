@@ -9,23 +9,6 @@ from accounts import services
 from accounts.models import Community, Invitation, Member, Membership
 from accounts.roles import Role
 
-OWN = ["account", "account-gardens", "account-garden-add", "account-tokens"]
-FOR_COORDINATORS = ["members", "member-invite"]
-GARDEN = {
-    "name": "by the beck",
-    "placed": "grid",
-    "latitude": "54.4609",
-    "longitude": "-3.0240",
-    "last_spring_frost": "05-10",
-    "first_autumn_frost": "10-05",
-    "area_m2": "80",
-}
-
-
-@pytest.fixture
-def garden(member):
-    return services.add_garden(member=member, by=member, **GARDEN)
-
 
 def test_an_applicant_is_approved_from_the_list(as_coordinator, applicant):
     listed = as_coordinator.get(reverse("members"))

@@ -128,8 +128,10 @@ def draw_for_test(
         empty_into_jar(packet, on=on, by=by, reason=_("opened for a test"))
     else:
         # Asked and taken in one UPDATE: looking first would refuse whoever was overtaken
-        # between the look and the taking, though packets could still be opened.
-        with suppress(NotEnough):
+        # between the look and the taking, though packets could still be opened. An UPDATE
+        # that waited and then found too little keeps the lot's row locked; the savepoint lets
+        # go of it, for the packets are locked before the lot everywhere.
+        with suppress(NotEnough), transaction.atomic():
             return _draw(lot, seeds, on=on, by=by)
         _open_packets_for(lot, seeds, on=on, by=by)
     return _draw(lot, seeds, on=on, by=by)

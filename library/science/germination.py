@@ -136,7 +136,7 @@ def percent(normal: int, sown: int) -> int:
     return (200 * normal + sown) // (2 * sown)
 
 
-def tolerated_range(*, mean_percent: float, replicates: int, seeds_each: int) -> float:
+def tolerated_range(mean_percent: float, replicates: int, seeds_each: int) -> float:
     """Return the most that replicates of one test may lie apart, in percentage points.
 
     Ranges: mean 0 to 100 (rounded to whole percent first, as the table is), replicates 2 to 16,

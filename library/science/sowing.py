@@ -11,7 +11,7 @@ LEAST_CHANCE = 0.001
 
 
 def seeds_to_sow(
-    *, plants: int, germination: float, confidence: float, survival: float = 1.0
+    plants: int, germination: float, confidence: float, survival: float = 1.0
 ) -> int:
     """Return the fewest seeds that give at least so many plants with at least the stated
     confidence.

@@ -13,6 +13,9 @@ class GerminationTestQuerySet(models.QuerySet):
     def running(self):
         return self.filter(state="running")
 
+    def planned(self):
+        return self.filter(state="planned")
+
     def with_lot(self):
         return self.select_related("lot__variety__crop__species").prefetch_related("replicates")
 
@@ -38,6 +41,16 @@ class TestDateQuerySet(models.QuerySet):
 
         running = Exists(GerminationTest.objects.running().filter(lot=OuterRef("lot")))
         return self.filter(running if yes else ~running)
+
+    def with_lot(self):
+        return self.select_related("lot__variety__crop__species")
+
+
+class LotEstimateQuerySet(models.QuerySet):
+    def to_regrow(self):
+        """Lots with seed left that should be regrown."""
+        left = Q(lot__loose__gt=0) | Q(lot__packed__gt=0)
+        return self.filter(left).exclude(regrow_rule="")
 
     def with_lot(self):
         return self.select_related("lot__variety__crop__species")

@@ -6,10 +6,17 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
+from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from library.catalogue.models import How, Species, SpeciesFigure, Variety
+from library.catalogue.models import (
+    How,
+    Species,
+    SpeciesFigure,
+    Variety,
+    ViabilityConstants,
+)
 
 Quantity = SpeciesFigure.Quantity
 
@@ -51,7 +58,25 @@ class FigureLine:
 def figure_lines(species: Species) -> list[FigureLine]:
     """A line for every quantity there is, in order; those without a figure are not known."""
     figures = {figure.quantity: figure for figure in species.figures.all()}
-    return [_line(quantity, figures.get(quantity)) for quantity in Quantity]
+    lines = [_line(quantity, figures.get(quantity)) for quantity in Quantity]
+    return [*lines, constants_line(species)]
+
+
+def constants_line(species: Species) -> FigureLine:
+    """The constants by which the loss of viability in storage is predicted."""
+    label = _("constants of the viability equation")
+    found: ViabilityConstants | None = getattr(species, "viability_constants", None)
+    if found is None:
+        return FigureLine("viability_constants", label)
+    named = {"KE": found.ke, "CW": found.cw, "CH": found.ch, "CQ": found.cq}
+    return FigureLine(
+        quantity="viability_constants",
+        label=label,
+        value=", ".join(f"{name} {number_format(value)}" for name, value in named.items()),
+        source=found.source,
+        how=found.how,
+        note=found.note,
+    )
 
 
 def figure_line(species: Species, quantity: str) -> FigureLine:

@@ -89,6 +89,35 @@ class SpeciesFigure(models.Model):
         return f"{self.species_id} {self.quantity}"
 
 
+class ViabilityConstants(models.Model):
+    """How fast a species' seed dies in storage: the constants of the viability equation.
+
+    Only species for which somebody published them, and only the set that is recommended.
+    """
+
+    species = models.OneToOneField(
+        Species, on_delete=models.CASCADE, related_name="viability_constants"
+    )
+    ke = models.FloatField()
+    cw = models.FloatField()
+    ch = models.FloatField()
+    cq = models.FloatField()
+    source = models.TextField()
+    how = models.CharField(max_length=20, choices=How)
+    note = models.TextField(blank=True)
+
+    class Meta:
+        verbose_name_plural = "viability constants"
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(cw__gt=0), name="viability_drier_seed_lives_longer"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"viability constants of {self.species_id}"
+
+
 class Caution(models.Model):
     """Where the work can hurt someone, and what is usually said about it."""
 

@@ -12,7 +12,9 @@ from accounts.roles import BORROW, COORDINATE
 
 class SpeciesQuerySet(models.QuerySet):
     def with_figures(self):
-        return self.prefetch_related("figures", "cautions")
+        return self.select_related("viability_constants").prefetch_related(
+            "figures", "cautions"
+        )
 
 
 class CautionQuerySet(models.QuerySet):
@@ -35,7 +37,7 @@ class CautionQuerySet(models.QuerySet):
 
 class CropQuerySet(models.QuerySet):
     def with_figures(self):
-        return self.select_related("species").prefetch_related(
+        return self.select_related("species__viability_constants").prefetch_related(
             "species__figures", "species__cautions"
         )
 

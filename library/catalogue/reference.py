@@ -13,11 +13,18 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from library.catalogue import sheets
-from library.catalogue.models import Caution, ReferenceFile, Species, SpeciesFigure
+from library.catalogue.models import (
+    Caution,
+    ReferenceFile,
+    Species,
+    SpeciesFigure,
+    ViabilityConstants,
+)
 from library.errors import Refused
 
 DIRECTORY = Path(settings.BASE_DIR) / "fixtures" / "reference"
-FILES = ("species.csv", "crops.csv", "cautions.csv")
+CONSTANTS = "viability_constants.csv"
+FILES = ("species.csv", "crops.csv", "cautions.csv", CONSTANTS)
 
 
 @dataclass(frozen=True)
@@ -29,6 +36,7 @@ class ReferenceLoad:
     figures: int = 0
     crops: int = 0
     cautions: int = 0
+    constants: int = 0
 
 
 def load_reference(*, directory: Path = DIRECTORY, force: bool = False) -> ReferenceLoad:
@@ -66,7 +74,8 @@ def _load(contents: dict[str, bytes]) -> ReferenceLoad:
     species, figures = _load_species(contents["species.csv"])
     crops = _load_crops(contents["crops.csv"], species)
     cautions = _load_cautions(contents["cautions.csv"], species)
-    return ReferenceLoad(True, len(species), figures, crops, cautions)
+    constants = _load_constants(contents[CONSTANTS], species)
+    return ReferenceLoad(True, len(species), figures, crops, cautions, constants)
 
 
 def _load_species(content: bytes) -> tuple[dict[str, Species], int]:
@@ -113,6 +122,15 @@ def _load_cautions(content: bytes, species: dict[str, Species]) -> int:
         for one in about
     )
     return len(pairs)
+
+
+def _load_constants(content: bytes, species: dict[str, Species]) -> int:
+    """Put the recommended constants in place of what was there; nothing points at them."""
+    constants = list(sheets.constants_of(list(sheets.rows_of(CONSTANTS, content)), species))
+    sheets.once(constants, lambda one: one.species.botanical_name, CONSTANTS)
+    ViabilityConstants.objects.filter(species__in=species.values()).delete()
+    ViabilityConstants.objects.bulk_create(constants)
+    return len(constants)
 
 
 def _upsert(rows: Sequence[models.Model], *, by: list[str]) -> None:

@@ -23,8 +23,10 @@ from library.catalogue.models import (
     Pollination,
     Species,
     SpeciesFigure,
+    ViabilityConstants,
 )
 from library.errors import Refused
+from library.science.viability import Constants, recommended_constants
 
 T = TypeVar("T")
 Quantity = SpeciesFigure.Quantity
@@ -229,6 +231,35 @@ def caution_of(row: Row, species: dict[str, Species]) -> tuple[Caution, list[Spe
         return caution, []
     names = applies_to.split(", ")
     return caution, [_find(row, "applies_to", name, species) for name in names]
+
+
+def constants_of(rows: list[Row], species: dict[str, Species]) -> Iterator[ViabilityConstants]:
+    """The recommended set of each species that the card file knows; a doubtful set never."""
+    recommended = _recommended(rows)
+    for row in rows:
+        name = row.required("botanical_name")
+        found = recommended.get(name)
+        if found is None or name not in species or row["source"] != found.source:
+            continue
+        yield ViabilityConstants(
+            species=species[name],
+            ke=found.ke,
+            cw=found.cw,
+            ch=found.ch,
+            cq=found.cq,
+            source=row.required("source"),
+            how=row.choice("how", How),
+            note=row["note"],
+        )
+
+
+def _recommended(rows: list[Row]) -> dict[str, Constants]:
+    try:
+        return recommended_constants(row.cells for row in rows)
+    except (KeyError, ValueError) as error:
+        raise Refused(
+            _("viability_constants.csv: %(wrong)s") % {"wrong": error}, field="KE"
+        ) from error
 
 
 def _sourced(row: Row, column: Column, value: str) -> tuple[str, str]:

@@ -14,6 +14,7 @@ from library.catalogue.models import (
     Species,
     SpeciesFigure,
     Variety,
+    ViabilityConstants,
 )
 from library.catalogue.reference import DIRECTORY, FILES, load_reference
 from library.errors import Refused
@@ -268,6 +269,61 @@ def test_the_command_says_what_it_read(db, capsys):
     call_command("load_reference")
 
     assert capsys.readouterr().out.splitlines() == [
-        "Read 59 species with 555 figures, 101 crops and 23 cautions.",
+        "Read 59 species with 555 figures, 101 crops, 23 cautions and the viability constants "
+        "of 24 species.",
         "The reference data is as it was.",
     ]
+
+
+def test_every_recommended_row_of_constants_is_there_and_no_doubtful_one(reference):
+    known = {row["botanical_name"] for row in rows("species.csv")}
+    wanted = {
+        (row["botanical_name"], *(float(row[name]) for name in ("KE", "CW", "CH", "CQ")))
+        for row in rows("viability_constants.csv")
+        if row["recommended_default"] == "yes"
+        and not row["note"].startswith("SUSPECT")
+        and row["botanical_name"] in known
+    }
+
+    loaded = set(
+        ViabilityConstants.objects.values_list(
+            "species__botanical_name", "ke", "cw", "ch", "cq"
+        )
+    )
+
+    assert len(wanted) == 24
+    assert loaded == wanted
+    assert ViabilityConstants.objects.filter(source="").count() == 0
+    assert set(ViabilityConstants.objects.values_list("how", flat=True)) == {"read"}
+
+
+def test_a_suspect_row_is_not_loaded_even_when_it_is_recommended(db, copied):
+    # The only rows of this species are outside the usual range of the constants.
+    rewrite(copied / "viability_constants.csv", "0.002212,,", "0.002212,yes,")
+
+    load_reference(directory=copied)
+
+    species = ViabilityConstants.objects.values_list("species__botanical_name", flat=True)
+    assert "Tagetes patula" in {row["botanical_name"] for row in rows("species.csv")}
+    assert "Tagetes patula" not in set(species)
+
+
+def test_two_recommended_sets_of_one_species_are_refused(db, copied):
+    lines = (copied / "viability_constants.csv").read_text(encoding="utf-8").splitlines()
+    first = next(line for line in lines if ",yes," in line)
+    (copied / "viability_constants.csv").write_text("\n".join([*lines, first]) + "\n")
+
+    with pytest.raises(Refused) as refusal:
+        load_reference(directory=copied)
+
+    assert "has two recommended rows of constants; keep one." in str(refusal.value)
+    assert Species.objects.count() == 0
+
+
+def test_constants_that_left_the_file_are_known_no_longer(db, copied):
+    load_reference(directory=copied)
+    rewrite(copied / "viability_constants.csv", ",yes,", ",,")
+
+    load_reference(directory=copied)
+
+    assert ViabilityConstants.objects.count() == 23

@@ -92,6 +92,24 @@ class Migration(migrations.Migration):
             ],
         ),
         migrations.CreateModel(
+            name='ViabilityConstants',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('ke', models.FloatField()),
+                ('cw', models.FloatField()),
+                ('ch', models.FloatField()),
+                ('cq', models.FloatField()),
+                ('source', models.TextField()),
+                ('how', models.CharField(choices=[('read', 'read in the source'), ('memory', 'from memory'), ('computed', 'computed'), ('common practice', 'common practice, no source')], max_length=20)),
+                ('note', models.TextField(blank=True)),
+                ('species', models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='viability_constants', to='catalogue.species')),
+            ],
+            options={
+                'verbose_name_plural': 'viability constants',
+                'constraints': [models.CheckConstraint(condition=models.Q(('cw__gt', 0)), name='viability_drier_seed_lives_longer')],
+            },
+        ),
+        migrations.CreateModel(
             name='Variety',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),

@@ -79,6 +79,8 @@ class Migration(migrations.Migration):
                 ('standard_percent', models.PositiveSmallIntegerField()),
                 ('regrow_rule', models.CharField(blank=True, max_length=60)),
                 ('inputs', models.JSONField(default=dict)),
+                ('evidence', models.JSONField(default=list, help_text='Test, germinated, sown.')),
+                ('decided', models.CharField(blank=True, choices=[('keep', 'goes on being lent'), ('withhold', 'taken off the lending shelf')], max_length=10)),
                 ('computed_at', models.DateTimeField(default=django.utils.timezone.now)),
                 ('lot', models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='estimate', to='stock.lot')),
             ],

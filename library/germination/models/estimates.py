@@ -55,8 +55,14 @@ class LotEstimate(models.Model):
     """A lot's viability on a day, from its storage and its tests: shares from 0 to 1.
 
     Kept beside the lot so that lists need not compute it; ``low`` and ``high`` are the 90 %
-    band, ``chance`` that of being above the library's standard on that day.
+    band, ``chance`` that of being above the library's standard on that day. ``evidence`` is
+    the tests that went in: what the coordinator ``decided`` of a lot to regrow holds until
+    they change. Lots that nothing can predict have no row.
     """
+
+    class Decided(models.TextChoices):
+        KEEP = "keep", _("goes on being lent")
+        WITHHOLD = "withhold", _("taken off the lending shelf")
 
     lot = models.OneToOneField(Lot, on_delete=models.CASCADE, related_name="estimate")
     on = models.DateField()
@@ -67,6 +73,8 @@ class LotEstimate(models.Model):
     standard_percent = models.PositiveSmallIntegerField()
     regrow_rule = models.CharField(max_length=60, blank=True)
     inputs = models.JSONField(default=dict)
+    evidence = models.JSONField(default=list, help_text=_("Test, germinated, sown."))
+    decided = models.CharField(max_length=10, choices=Decided, blank=True)
     computed_at = models.DateTimeField(default=timezone.now)
 
     objects = LotEstimateQuerySet.as_manager()
@@ -92,6 +100,11 @@ class LotEstimate(models.Model):
 
     def __str__(self) -> str:
         return f"estimate of {self.lot_id} on {self.on}"
+
+    @property
+    def why_regrow(self) -> str:
+        """Why the lot should be regrown, in words; empty while it need not be."""
+        return sentence_for(self.regrow_rule, self.inputs) if self.regrow_rule else ""
 
 
 class PlannedSowing(models.Model):
@@ -120,9 +133,7 @@ class PlannedSowing(models.Model):
 class ShelfDecision(models.Model):
     """What the coordinator decided of a lot that should be regrown, and why."""
 
-    class Decision(models.TextChoices):
-        KEEP = "keep", _("goes on being lent")
-        WITHHOLD = "withhold", _("taken off the lending shelf")
+    Decision = LotEstimate.Decided
 
     lot = models.ForeignKey(Lot, on_delete=models.CASCADE, related_name="shelf_decisions")
     decision = models.CharField(max_length=10, choices=Decision)

@@ -1,4 +1,4 @@
-"""``manage.py load_reference``: species, crops, figures and cautions from the fixtures."""
+"""``manage.py load_reference``: what the fixtures tell of species and crops."""
 
 from __future__ import annotations
 
@@ -30,8 +30,8 @@ class Command(BaseCommand):
             return
         self.stdout.write(
             _(
-                "Read %(species)s species with %(figures)s figures, %(crops)s crops and "
-                "%(cautions)s cautions."
+                "Read %(species)s species with %(figures)s figures, %(crops)s crops, "
+                "%(cautions)s cautions and the viability constants of %(constants)s species."
             )
             % vars(load)
         )

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache, lru_cache
+from functools import cache, cached_property, lru_cache
 from typing import TYPE_CHECKING, Any
 
 from library.science.viability import probit
@@ -26,7 +26,8 @@ INITIAL_PROBIT, INITIAL_SPREAD = 1.5, 0.7
 # Resources, the Netherlands, 2012, abstract read), which is about 0.04. We take half of that.
 BETWEEN_TESTS = 0.02
 ACT_BELOW_SHARE_OF_INITIAL = 0.85  # FAO 4.3.4
-_INITIALS, _RATES = 38, 41
+INITIALS, RATES = 38, 41
+BAND = (0.05, 0.5, 0.95)
 _FLOOR = 1e-9  # a share that no test can rule out
 
 
@@ -56,8 +57,8 @@ def the_grid() -> Grid:
     import numpy as np
     from scipy.special import ndtr, ndtri
 
-    start = np.linspace(-2.0, 3.9, _INITIALS)
-    log_rate = np.linspace(-3.2, 3.2, _RATES)
+    start = np.linspace(-2.0, 3.9, INITIALS)
+    log_rate = np.linspace(-3.2, 3.2, RATES)
     initials, log_rates = (axis.ravel() for axis in np.meshgrid(start, log_rate, indexing="ij"))
     rates = np.exp(log_rates)
     act_below = ndtri(ACT_BELOW_SHARE_OF_INITIAL * ndtr(initials))
@@ -98,6 +99,66 @@ def posterior_weights(*, losses: Array, germinated: Array, sown: Array, spread: 
     log_weight -= log_weight.max(axis=1, keepdims=True)
     weight: Array = np.exp(log_weight)
     return weight / weight.sum(axis=1, keepdims=True)
+
+
+@dataclass(frozen=True, eq=False)
+class Reading:
+    """What posteriors say after a loss each: arrays of shares, one for each that was asked."""
+
+    low: Array
+    median: Array
+    high: Array
+    chance_above: Array
+    below_share_of_initial: Array  # truth values
+
+
+@dataclass(frozen=True, eq=False)
+class Posterior:
+    """The weight of every cell, a row for each lot, and the standard that all are held to."""
+
+    weights: Array
+    standard: float
+
+    def at(self, loss: Array, rows: Array) -> Reading:
+        """Read the 90 % band and the chance of the standard: each row after its own loss.
+
+        A row may be asked more than once.
+        """
+        import numpy as np
+        from scipy.special import ndtr
+
+        grid, weights = the_grid(), self.weights[rows]
+        alive = grid.initials - grid.rates * loss[:, None]
+        order = np.argsort(alive, axis=1)
+        band = quantiles(
+            np.take_along_axis(alive, order, 1), np.take_along_axis(weights, order, 1), BAND
+        )
+        low, median, high = (ndtr(band[:, column]) for column in range(3))
+        chance = 1 - cumulated_by(grid.passing(self.standard), weights, loss)
+        fallen = loss > self.loss_to_share_of_initial[rows]
+        return Reading(low, median, high, np.clip(chance, 0, 1), fallen)
+
+    @cached_property
+    def initial(self) -> Array:
+        """The median share alive at the beginning."""
+        from scipy.special import ndtr
+
+        by_initial = self.weights.reshape(-1, INITIALS, RATES).sum(axis=2)
+        initials = the_grid().initials.reshape(INITIALS, RATES)[:, 0]
+        median: Array = ndtr(quantiles(initials, by_initial, (0.5,))[:, 0])
+        return median
+
+    @cached_property
+    def loss_to_share_of_initial(self) -> Array:
+        """The loss by which, as likely as not, 85 % of what was alive at first still is."""
+        return self._loss(the_grid().falling, 0.5)
+
+    def loss_to_level(self, level: float) -> Array:
+        """The loss by which the chance of being above the standard has fallen to a level."""
+        return self._loss(the_grid().passing(self.standard), 1 - level)
+
+    def _loss(self, crossings: Crossings, share: float) -> Array:
+        return quantiles(crossings.losses, self.weights[:, crossings.order], (share,))[:, 0]
 
 
 def quantiles(values: Array, weights: Array, wanted: Sequence[float]) -> Array:

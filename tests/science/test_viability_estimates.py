@@ -15,10 +15,12 @@ from library.science.longevity import (
     longevity_of,
     optimism,
 )
-from library.science.posterior import LotTest, estimate, estimate_many
+from library.science.outlook import LotDates, outlook_of, outlooks
+from library.science.posterior import LotRecord, LotTest, estimate
 from library.science.posterior_grid import BETWEEN_TESTS, INITIAL_PROBIT, INITIAL_SPREAD
 from library.science.retest import (
     regeneration_threshold,
+    retest_advice,
     retest_day,
     third_of_prediction,
     why_regrow,
@@ -30,6 +32,7 @@ PEA = Constants(ke=9.858, cw=5.39, ch=0.0329, cq=0.000478)
 CUPBOARD = Stretch(days=1000, temperature_c=18, moisture_percent=9)
 FREEZER = Stretch(days=1000, temperature_c=-18, moisture_percent=6)
 GOOD = LotTest(day=100, germinated=92, sown=100)
+STORED = date(2024, 1, 1)
 
 
 def known(**changed):
@@ -280,91 +283,111 @@ def test_a_level_is_a_chance(level):
 # Many lots at once
 
 
-def table(series, *, day=1000.0):
-    """The columns for estimate_many, of lots that have these tests and one longevity."""
-    longevity, columns = known(), max(len(tests) for tests in series)
-    curve = longevity.expected_loss((CUPBOARD,))
-    blank = np.zeros((len(series), columns))
-    losses, germinated, sown = blank.copy(), blank.copy(), blank.copy()
-    for row, tests in enumerate(series):
-        for column, test in enumerate(tests):
-            losses[row, column] = curve.at(test.day)
-            germinated[row, column] = test.germinated
-            sown[row, column] = test.sown
-    lots = len(series)
-    return {
-        "losses": losses,
-        "germinated": germinated,
-        "sown": sown,
-        "loss_now": np.full(lots, curve.at(day)),
-        "loss_per_day": np.full(lots, curve.per_day),
-        "spread": np.full(lots, longevity.spread),
-        "standard": np.array([(0.6, 0.7, 0.8)[row % 3] for row in range(lots)]),
-        "level": 0.8,
-    }
+def looked_at(number, tests):
+    """A lot of the tests above as it is looked at on day 1000, some with a sowing ahead."""
+    history = [(CUPBOARD,), (FREEZER,), (FREEZER, CUPBOARD)][number % 3]
+    longevity = known(constants=None, longevity_years=None) if number % 5 == 0 else known()
+    newest = max((test.day for test in tests), default=None)
+    dates = LotDates(
+        stored_on=STORED,
+        received_on=STORED,
+        today=STORED + timedelta(days=1000),
+        tested_on=None if newest is None else STORED + timedelta(days=newest),
+        sowing_on=date(2027, 4, 1) if number % 2 else None,
+    )
+    return longevity, history, tests, dates
 
 
-def test_many_lots_at_once_say_what_each_says_alone():
-    series = SERIES * 100  # more than one chunk
-    columns = table(series)
-    seen = np.zeros(len(series), dtype=int)
+LOOKED_AT = [looked_at(number, SERIES[number % 6]) for number in range(600)]
 
-    for rows, found in estimate_many(**columns):
-        seen[rows] += 1
-        for offset, row in enumerate(range(rows.start, rows.stop)):
-            if row >= 12 and row < len(series) - 6:
-                continue
-            alone = estimated(tests=series[row], standard=float(columns["standard"][row]))
-            now = alone.on(1000)
-            assert found.median[offset] == pytest.approx(now.median)
-            assert found.low[offset] == pytest.approx(now.low)
-            assert found.high[offset] == pytest.approx(now.high)
-            assert found.chance_above[offset] == pytest.approx(now.chance_above)
-            assert found.days_to_share_of_initial[offset] == pytest.approx(
-                alone.days_to_share_of_initial()
-            )
-            assert found.below_share_of_initial[offset] == alone.below_share_of_initial(1000)
-            falls = 1000 + found.days_to_level[offset]
-            assert max(falls, 0) == pytest.approx(alone.day_chance_falls_to(0.8))
 
-    assert (seen == 1).all()
+def records():
+    for longevity, history, tests, dates in LOOKED_AT:
+        yield (
+            LotRecord(longevity=longevity, curve=longevity.expected_loss(history), tests=tests),
+            dates,
+        )
+
+
+def test_many_lots_at_once_have_the_outlook_that_each_has_alone():
+    many = list(outlooks(records(), standard=0.7, level=0.8))
+
+    assert len(many) == len(LOOKED_AT)
+    for number in (*range(12), *range(250, 262), *range(590, 600)):
+        longevity, history, tests, dates = LOOKED_AT[number]
+        lot = estimated(tests=tests, history=history, longevity=longevity)
+        alone = outlook_of(lot, level=0.8, dates=dates)
+        assert (many[number].dates, many[number].longevity) == (dates, longevity)
+        for name in ("initial", "falls_on", "predicted_days"):
+            assert getattr(many[number], name) == pytest.approx(getattr(alone, name))
+        for name in ("today", "tested", "sowing"):
+            assert_same_viability(getattr(many[number], name), getattr(alone, name))
+
+
+def assert_same_viability(one, other):
+    assert (one is None) == (other is None)
+    if one and other:
+        assert vars(one) == pytest.approx(vars(other))
+
+
+def test_many_lots_at_once_have_the_retest_dates_that_each_has_alone():
+    many = [retest_advice(lot) for lot in outlooks(records(), standard=0.7, level=0.8)]
+
+    for number in (*range(40), *range(250, 262)):
+        longevity, history, tests, dates = LOOKED_AT[number]
+        alone = retest_day(
+            estimate=estimated(tests=tests, history=history, longevity=longevity),
+            stored_on=dates.stored_on,
+            received_on=dates.received_on,
+            tested_on=dates.tested_on,
+            sowing_on=dates.sowing_on,
+        )
+        assert many[number] == alone
+    assert len({advice.rule for advice in many}) >= 5
+
+
+def test_an_outlook_says_what_the_estimate_says():
+    lot = estimated(tests=SERIES[2])
+    dates = looked_at(1, SERIES[2])[-1]
+
+    outlook = outlook_of(lot, level=0.8, dates=dates)
+
+    assert outlook.today == lot.on(1000)
+    assert outlook.tested == lot.on(700)
+    assert outlook.sowing == lot.on((date(2027, 4, 1) - STORED).days)
+    assert outlook.falls_on == lot.day_chance_falls_to(0.8)
+    assert outlook.predicted_days == lot.days_to_share_of_initial()
+    assert outlook.initial == pytest.approx(lot.on(0).median, abs=0.02)
+
+
+def test_no_lots_have_no_outlook():
+    assert list(outlooks([], standard=0.7, level=0.8)) == []
+
+
+def test_lots_are_read_some_hundreds_at_a_time():
+    read = []
+
+    def reading():
+        for number, lot in enumerate(records()):
+            read.append(number)
+            yield lot
+
+    next(outlooks(reading(), standard=0.7, level=0.8))
+
+    assert len(read) < 300
 
 
 @pytest.mark.parametrize(
-    ("column", "value", "sentence"),
-    [
-        ("germinated", 500.0, "No more seeds germinate than were sown"),
-        ("germinated", -1.0, "no fewer than none"),
-        ("losses", -0.1, "A loss is 0 probits or more"),
-        ("loss_now", -0.1, "A loss is 0 probits or more"),
-        ("loss_per_day", 0.0, "on each day and the spread are above 0"),
-        ("spread", 0.0, "on each day and the spread are above 0"),
-        ("standard", 1.0, "A standard lies between 0 and 1"),
-    ],
+    ("wrong", "sentence"),
+    [({"standard": 70}, "A standard lies between"), ({"level": 80}, "A level of chance lies")],
 )
-def test_rows_that_cannot_be_are_refused_before_anything_is_done(column, value, sentence):
-    columns = table([[GOOD], [GOOD, GOOD]])
-    columns[column].flat[0] = value
-
+def test_shares_that_cannot_be_are_refused_before_a_lot_is_read(wrong, sentence):
     with pytest.raises(ValueError, match=sentence):
-        estimate_many(**columns)
-
-
-@pytest.mark.parametrize(
-    ("column", "shape", "sentence"),
-    [("sown", (2, 3), "of one shape"), ("spread", (3,), "needs one row for each lot")],
-)
-def test_columns_of_different_length_are_refused(column, shape, sentence):
-    columns = table([[GOOD], [GOOD, GOOD]])
-    columns[column] = np.ones(shape)
-
-    with pytest.raises(ValueError, match=sentence):
-        estimate_many(**columns)
+        outlooks(records(), **{"standard": 0.7, "level": 0.8} | wrong)
 
 
 # The retest date
 
-STORED = date(2024, 1, 1)
 TESTED = STORED + timedelta(days=100)
 
 
@@ -536,8 +559,11 @@ def test_a_retest_date_carries_the_numbers_that_made_it(rule_of):
 @pytest.mark.parametrize(
     ("wrong", "sentence"),
     [
-        ({"tested_on": date(2023, 12, 31)}, "cannot have been received or tested on 2023-12-"),
-        ({"received_on": date(2023, 12, 31)}, "cannot have been received or tested"),
+        (
+            {"tested_on": date(2023, 12, 31)},
+            "cannot have been received, tested or looked at on 2023-12-",
+        ),
+        ({"received_on": date(2023, 12, 31)}, "cannot have been received, tested or"),
         ({"soonest_days": 0}, "Two tests lie 1 to 365 days apart at least, not 0"),
         ({"level": 80}, "A level of chance lies between 0 and 1"),
         ({"stored_on": date(1700, 1, 1)}, "cannot be meant"),

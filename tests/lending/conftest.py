@@ -31,6 +31,17 @@ def autumn(april):
 
 
 @pytest.fixture
+def as_(api):
+    """``as_(member)`` is the API as that person sees it."""
+
+    def person(who):
+        api.force_authenticate(who)
+        return api
+
+    return person
+
+
+@pytest.fixture
 def valley(db) -> Community:
     """The community's frost dates: 10 May and 5 October."""
     community = Community.current()

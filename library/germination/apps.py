@@ -6,7 +6,10 @@ class GerminationConfig(AppConfig):
     label = "germination"
 
     def ready(self) -> None:
+        from library.germination.guards import GUARDS
         from library.germination.panels import tests_of_lot
         from library.hooks import Panel, register_panel
+        from library.stock import guards
 
         register_panel("lot", Panel("germination/lot_panel.html", tests_of_lot, order=40))
+        guards.register(GUARDS)

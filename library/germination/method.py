@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 
 from library.catalogue.models import SpeciesFigure
+from library.germination.models import GerminationTest
 from library.germination.results import figures_of
 from library.stock.models import Lot
 
@@ -48,6 +50,68 @@ def method_of(lot: Lot) -> list[SpeciesFigure]:
     return [figures[quantity] for quantity in METHOD if quantity in figures]
 
 
+@dataclass(frozen=True)
+class Conditions:
+    """What is published for testing a species; empty or None where nothing is."""
+
+    substrate: str = ""
+    temperature_c: str = ""
+    directions: str = ""
+    first_count_days: int | None = None
+    final_count_days: int | None = None
+
+    def first_count_on(self, start: dt.date) -> dt.date | None:
+        return _after(start, self.first_count_days)
+
+    def final_count_on(self, start: dt.date) -> dt.date | None:
+        return _after(start, self.final_count_days)
+
+
+def conditions_for(lot: Lot) -> Conditions:
+    """The published conditions of the lot's species, as a test is given them."""
+    figures = figures_of(lot)
+    return Conditions(
+        temperature_c=_words(figures.get(Quantity.TEST_TEMPERATURE_C))[:40],
+        directions=_words(figures.get(Quantity.TEST_DIRECTIONS))[:400],
+        first_count_days=_days(figures.get(Quantity.TEST_FIRST_COUNT_DAYS)),
+        final_count_days=_days(figures.get(Quantity.TEST_FINAL_COUNT_DAYS)),
+    )
+
+
 def usual_temperature(lot: Lot) -> str:
-    figure = figures_of(lot).get(Quantity.TEST_TEMPERATURE_C)
-    return (figure.text or f"{figure.number:g}")[:40] if figure else ""
+    return conditions_for(lot).temperature_c
+
+
+def figures_behind(test: GerminationTest) -> dict[str, SpeciesFigure]:
+    """By the test's fields, the figures that they were filled from and still agree with."""
+    figures, published = figures_of(test.lot), conditions_for(test.lot)
+    return {
+        field: figures[quantity]
+        for field, quantity in _FILLED_FROM.items()
+        if quantity in figures and getattr(test, field) == getattr(published, field)
+    }
+
+
+_FILLED_FROM = {
+    "temperature_c": Quantity.TEST_TEMPERATURE_C,
+    "directions": Quantity.TEST_DIRECTIONS,
+}
+
+
+def _words(figure: SpeciesFigure | None) -> str:
+    if figure is None:
+        return ""
+    return figure.text or f"{figure.number:g}"
+
+
+def _days(figure: SpeciesFigure | None) -> int | None:
+    return None if figure is None or figure.number is None else round(figure.number)
+
+
+def _after(start: dt.date, days: int | None) -> dt.date | None:
+    return None if days is None else start + dt.timedelta(days=days)
+
+
+def cost_of(lot: Lot, seeds: int) -> float:
+    """The share of what is left of a lot that so many seeds are; more than 1 where too many."""
+    return seeds / lot.balance if lot.balance else float(seeds > 0)

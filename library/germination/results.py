@@ -24,7 +24,9 @@ class TestResult:
     minimum where there is one, else a state's, with the figure it came from; it counts hard
     seed as germinated (7 CFR 201.31; from memory), the library's standard does not.
     ``replicates_agree`` is None where they cannot be compared: one dish, or dishes of
-    different size.
+    different size. ``verdict`` is what a test with few seeds was sown to say of the standard
+    that it was given (``cut_off``: by the side on which it stood when its seeds ran out); such
+    a test stops by what it finds, so its interval is only nearly a 95 % one.
     """
 
     germinated: int
@@ -39,6 +41,8 @@ class TestResult:
     replicates_agree: bool | None = None
     range_percent: float | None = None
     tolerated_range: float | None = None
+    verdict: str = ""
+    cut_off: bool = False
 
     __test__ = False  # not a test class, whatever its name says to pytest
 
@@ -100,6 +104,8 @@ def result_of(test: GerminationTest, *, rules: BenchRules | None = None) -> Test
         library_standard=(rules or BenchRules.current()).standard_percent,
         federal_min=int(minimum.number) if minimum and minimum.number else None,
         minimum=minimum,
+        verdict=test.verdict,
+        cut_off=test.cut_off,
         **agreement,
     )
 

@@ -20,6 +20,7 @@ class Guard:
     """Refuses a statement on ``table``: an UPDATE that changes ``columns``, or any DELETE.
 
     ``emptied`` names a column that may only become NULL (who recorded it, once they left).
+    ``when`` narrows it: a change is refused only where this SQL over OLD and NEW is true.
     """
 
     name: str
@@ -27,18 +28,20 @@ class Guard:
     says: str
     columns: tuple[str, ...] = ()
     emptied: str = ""
+    when: str = ""
 
     @property
     def event(self) -> str:
         return "UPDATE" if self.columns else "DELETE"
 
     def condition(self, differs: str) -> str:
-        """The row-level test: one of the columns would come out different."""
+        """The row-level test: one of the columns would come out different, and must not."""
         parts = [f'OLD."{column}" {differs} NEW."{column}"' for column in self.columns]
         if self.emptied:
             becomes = f'NEW."{self.emptied}" IS NOT NULL'
             parts.append(f'({becomes} AND OLD."{self.emptied}" {differs} NEW."{self.emptied}")')
-        return " OR ".join(parts)
+        changes = " OR ".join(parts)
+        return f"({changes}) AND ({self.when})" if self.when else changes
 
 
 GUARDS = (
@@ -96,6 +99,19 @@ GUARDS = (
 )
 
 
+_known = list(GUARDS)
+
+
+def register(guards: Iterable[Guard]) -> None:
+    """Let an upper app's guards be looked after like ours; registering them twice is once."""
+    _known.extend(guard for guard in guards if guard not in _known)
+
+
+def known() -> list[Guard]:
+    """Every app's guards."""
+    return list(_known)
+
+
 def install(connection: Any, guards: Iterable[Guard] = GUARDS) -> None:
     """Put the guards up; those that are up already are replaced."""
     with connection.cursor() as cursor:
@@ -122,7 +138,7 @@ def missing(connection: Any) -> list[Guard]:
     with connection.cursor() as cursor:
         cursor.execute(catalogue[connection.vendor])
         up = {name for (name,) in cursor.fetchall()}
-    return [guard for guard in GUARDS if guard.name not in up]
+    return [guard for guard in known() if guard.name not in up]
 
 
 # The errors have the class of a check constraint, so both databases raise IntegrityError.

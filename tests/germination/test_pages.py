@@ -301,7 +301,7 @@ def test_only_a_coordinator_changes_the_rules(client, coordinator, desk):
 
     kept = BenchRules.current()
     assert wrong.context["form"].errors == {
-        "standard_percent": ["101 is out of range: give a whole number from 1 to 100."]
+        "standard_percent": ["101 is out of range: give a whole number from 1 to 99."]
     }
     assert (kept.standard_percent, kept.hold_until_tested) == (80, False)
 

@@ -106,11 +106,19 @@ class Replicate(models.Model):
         blank=True,
         help_text=_("The day its last seed was accounted for."),
     )
-    normal = models.PositiveIntegerField(default=0)
-    abnormal = models.PositiveIntegerField(default=0)
-    hard = models.PositiveIntegerField(default=0)
-    fresh = models.PositiveIntegerField(default=0)
-    dead = models.PositiveIntegerField(default=0)
+    normal = models.PositiveIntegerField(_("normal"), default=0)
+    abnormal = models.PositiveIntegerField(_("abnormal"), default=0)
+    hard = models.PositiveIntegerField(_("hard"), default=0)
+    fresh = models.PositiveIntegerField(_("fresh"), default=0)
+    dead = models.PositiveIntegerField(_("dead"), default=0)
+    amendment = models.OneToOneField(
+        "TestAmendment",
+        null=True,
+        editable=False,
+        on_delete=models.PROTECT,
+        related_name="+",
+        help_text=_("The newest correction of its counts."),
+    )
 
     class Meta:
         ordering = ["number"]

@@ -16,7 +16,7 @@ class Command(flush.Command):
         if connection.vendor != "sqlite":  # PostgreSQL truncates, which passes the guards by
             return super().handle(**options)
         with transaction.atomic(using=connection.alias):
-            guards.lift(connection)
+            guards.lift(connection, guards.known())
             result = super().handle(**options)
-            guards.install(connection)
+            guards.install(connection, guards.known())
         return result

@@ -174,7 +174,7 @@ def test_a_loan_closed_meanwhile_is_not_returned(announce, desk, autumn, loan, c
     type(loan).objects.filter(pk=loan.pk).update(closed_on=autumn, outcome="crop_failed")
     before = counts()
 
-    with pytest.raises(Conflict, match="was closed on 2026-10-10: crop failed"):
+    with pytest.raises(Conflict, match="was closed on 10 October 2026: crop failed"):
         services.receive_return(seed_return=announced, on=autumn, by=desk)
 
     assert counts() == before

@@ -209,9 +209,9 @@ def test_a_packet_of_another_lot_is_refused(make_lot, make_packet, desk):
     [
         (
             dt.date(2025, 9, 30),
-            "2025-09-30 is too early: the day the lot was received was 2025-10-01.",
+            "30 September 2025 is too early: the day the lot was received was 1 October 2025.",
         ),
-        (dt.date(2999, 1, 1), "2999-01-01 is still to come; give a day up to today."),
+        (dt.date(2999, 1, 1), "1 January 2999 is still to come; give a day up to today."),
         ("yesterday", "“yesterday” is not a day."),
     ],
 )

@@ -121,7 +121,7 @@ def test_packing_leads_to_the_labels_of_the_new_packets(post, at_desk, make_lot)
             {"on": "2999-01-01"},
             400,
             "on",
-            "2999-01-01 is still to come; give a day up to today.",
+            "1 January 2999 is still to come; give a day up to today.",
         ),
     ],
 )

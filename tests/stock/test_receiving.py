@@ -125,7 +125,9 @@ def test_a_harvest_after_its_receipt_is_refused(make_lot):
     with pytest.raises(Refused) as refusal:
         make_lot(harvest_year=2026)
 
-    assert str(refusal.value) == ("A harvest of 2026 cannot have been received on 2025-10-01.")
+    assert str(refusal.value) == (
+        "A harvest of 2026 cannot have been received on 1 October 2025."
+    )
 
 
 @pytest.mark.parametrize("year", [1066, 99999, 2**31])

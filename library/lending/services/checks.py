@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from accounts.models import Member
 from accounts.roles import COORDINATE, SERVE_DESK
 from library.errors import NotAllowed, Refused
-from library.stock.services.checks import fits, happened_on, said, whole
+from library.stock.services.checks import fits, happened_on, in_words, said, whole
 
 __all__ = [
     "approved",
@@ -21,6 +21,7 @@ __all__ = [
     "grams",
     "happened_on",
     "harvest_year",
+    "in_words",
     "maybe_whole",
     "moment",
     "own_or_desk",

@@ -19,6 +19,7 @@ from library.lending.services.checks import (
     coordinates,
     fits,
     happened_on,
+    in_words,
     own_or_desk,
     said,
     serves_desk,
@@ -173,7 +174,7 @@ def extend_loan(*, loan: Loan, due_on: dt.date, reason: str, on: dt.date, by: Me
     if not loan.lent_on <= due_on <= last:
         raise Refused(
             _("A loan of %(lent)s can be due from that day to %(last)s, not %(due)s.")
-            % {"lent": loan.lent_on, "last": last, "due": due_on},
+            % {"lent": in_words(loan.lent_on), "last": in_words(last), "due": in_words(due_on)},
             field="due_on",
         )
     if due_on == loan.due_on:
@@ -210,10 +211,10 @@ def locked_open(loan: Loan) -> Loan:
         .select_related("borrower", "garden", "packet__lot__variety__crop__species")
         .get(pk=loan.pk)
     )
-    if not loan.is_open:
+    if loan.closed_on is not None:
         raise Conflict(
             _("This loan was closed on %(day)s: %(outcome)s.")
-            % {"day": loan.closed_on, "outcome": loan.get_outcome_display()},
+            % {"day": in_words(loan.closed_on), "outcome": loan.get_outcome_display()},
             field="loan",
         )
     return loan

@@ -19,6 +19,7 @@ from library.lending.services.cards import NewCard
 from library.lending.services.checks import (
     approved,
     happened_on,
+    in_words,
     moment,
     own_or_desk,
     serves_desk,
@@ -204,10 +205,14 @@ def _check_can_be_answered(loan: Loan, member: Member) -> None:
         raise Refused(
             _("Packet %(code)s was lent to somebody else.") % {"code": code}, field="loans"
         )
-    if not loan.is_open:
+    if loan.closed_on is not None:
         raise Conflict(
             _("The loan of packet %(code)s was closed on %(day)s: %(outcome)s.")
-            % {"code": code, "day": loan.closed_on, "outcome": loan.get_outcome_display()},
+            % {
+                "code": code,
+                "day": in_words(loan.closed_on),
+                "outcome": loan.get_outcome_display(),
+            },
             field="loans",
         )
     if not loan.is_collected:

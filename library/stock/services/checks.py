@@ -12,6 +12,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db.models import Model
 from django.utils import timezone
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from library.errors import Refused
@@ -23,6 +24,11 @@ REASON_LENGTH = 250
 def plain(number: Decimal) -> str:
     """A decimal as a person writes it: no zeros at the end, no exponent."""
     return format(number.normalize(), "f")
+
+
+def in_words(day: dt.date) -> str:
+    """A day as the pages write it, for a sentence that a person reads."""
+    return date_format(day, "DATE_FORMAT")
 
 
 def whole(value: Any, *, field: str, least: int = 1, most: int = MOST_SEEDS) -> int:
@@ -50,12 +56,13 @@ def happened_on(
         raise Refused(_("“%(on)s” is not a day.") % {"on": on}, field=field)
     if on > timezone.localdate() + dt.timedelta(days=1):
         raise Refused(
-            _("%(on)s is still to come; give a day up to today.") % {"on": on}, field=field
+            _("%(on)s is still to come; give a day up to today.") % {"on": in_words(on)},
+            field=field,
         )
     if since and on < since:
         raise Refused(
             _("%(on)s is too early: %(what)s was %(since)s.")
-            % {"on": on, "what": since_what, "since": since},
+            % {"on": in_words(on), "what": since_what, "since": in_words(since)},
             field=field,
         )
     return on

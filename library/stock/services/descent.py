@@ -15,6 +15,7 @@ from django.utils.translation import gettext as _
 from library.catalogue.models import BreedingStatus
 from library.errors import Refused
 from library.stock.models import Lot
+from library.stock.services.checks import in_words
 
 # A cross, and what is selected from it, comes from lots of another card of the same species.
 _FROM_OTHER_VARIETIES = {
@@ -53,7 +54,7 @@ def check_harvest_order(
     if year is not None and year > received.year:
         raise Refused(
             _("A harvest of %(year)s cannot have been received on %(on)s.")
-            % {"year": year, "on": received},
+            % {"year": year, "on": in_words(received)},
             field="harvest_year",
         )
     below = min(_known_years(children, "child_links__child"), default=None)

@@ -204,6 +204,36 @@ ENGLISH: dict[str, str] = {
         "The nearest other planting known, {neighbour}, is {distance_m:.9g} m away; "
         "{required_m:.9g} m are needed."
     ),
+    # genetics of a chain
+    "chain_plants_assumed": (
+        "Nobody noted how many plants gave seed for {lot}: {plants} are assumed."
+    ),
+    "chain_plants_as_stood": (
+        "Nobody noted how many plants gave seed for {lot}: all {plants} that stood are taken "
+        "to have."
+    ),
+    "chain_males_assumed": (
+        "Nobody noted how many male plants shed pollen for {lot}: {males} are assumed beside "
+        "{females} females."
+    ),
+    "chain_pollen_plants_assumed": (
+        "Nobody noted how many plants gave pollen for {lot}: {males} are assumed, as many as "
+        "gave seed."
+    ),
+    "chain_lone_plant": (
+        "A single plant gave seed for {lot}: it is taken to have pollinated itself."
+    ),
+    "chain_shares_equal": (
+        "Nobody noted how much of each of {lots} lots went into {lot}: equal parts are assumed."
+    ),
+    "chain_deposit_inbred": (
+        "{lot} was deposited of a crop that pollinates itself in {selfing_percent:g} % of "
+        "its seeds: it is taken to be {inbreeding_percent:.3g} % inbred."
+    ),
+    "chain_deposits_unrelated": (
+        "Deposits made independently are taken to be unrelated, as nothing is known of what "
+        "came before them."
+    ),
 }
 
 

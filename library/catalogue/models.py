@@ -67,6 +67,7 @@ class SpeciesFigure(models.Model):
         TEST_FIRST_COUNT_DAYS = "test_first_count_days", _("first count after")
         TEST_FINAL_COUNT_DAYS = "test_final_count_days", _("final count after")
         TEST_DIRECTIONS = "test_directions", _("special handling in the test")
+        TEST_SUBSTRATE = "test_substrate", _("test substrate")
 
     species = models.ForeignKey(Species, on_delete=models.CASCADE, related_name="figures")
     quantity = models.CharField(max_length=40, choices=Quantity)

@@ -115,6 +115,7 @@ COLUMNS = [
             ("germ_test_first_count_days", Quantity.TEST_FIRST_COUNT_DAYS, "days"),
             ("germ_test_final_count_days", Quantity.TEST_FINAL_COUNT_DAYS, "days"),
             ("germ_test_special", Quantity.TEST_DIRECTIONS, ""),
+            ("germ_test_substrata", Quantity.TEST_SUBSTRATE, ""),
         ]
     ],
 ]

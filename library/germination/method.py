@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from dataclasses import dataclass
 
 from library.catalogue.models import SpeciesFigure
-from library.germination.models import GerminationTest
 from library.germination.results import figures_of
 from library.stock.models import Lot
+from library.stock.services.checks import plain
 
 Quantity = SpeciesFigure.Quantity
 
@@ -17,6 +18,7 @@ Quantity = SpeciesFigure.Quantity
 SIZES = ((4, 50), (4, 25), (2, 25), (2, 10))
 SMALLEST = 10
 METHOD = (
+    Quantity.TEST_SUBSTRATE,
     Quantity.TEST_TEMPERATURE_C,
     Quantity.TEST_FIRST_COUNT_DAYS,
     Quantity.TEST_FINAL_COUNT_DAYS,
@@ -71,6 +73,7 @@ def conditions_for(lot: Lot) -> Conditions:
     """The published conditions of the lot's species, as a test is given them."""
     figures = figures_of(lot)
     return Conditions(
+        substrate=_words(figures.get(Quantity.TEST_SUBSTRATE))[:80],
         temperature_c=_words(figures.get(Quantity.TEST_TEMPERATURE_C))[:40],
         directions=_words(figures.get(Quantity.TEST_DIRECTIONS))[:400],
         first_count_days=_days(figures.get(Quantity.TEST_FIRST_COUNT_DAYS)),
@@ -82,30 +85,16 @@ def usual_temperature(lot: Lot) -> str:
     return conditions_for(lot).temperature_c
 
 
-def figures_behind(test: GerminationTest) -> dict[str, SpeciesFigure]:
-    """By the test's fields, the figures that they were filled from and still agree with."""
-    figures, published = figures_of(test.lot), conditions_for(test.lot)
-    return {
-        field: figures[quantity]
-        for field, quantity in _FILLED_FROM.items()
-        if quantity in figures and getattr(test, field) == getattr(published, field)
-    }
-
-
-_FILLED_FROM = {
-    "temperature_c": Quantity.TEST_TEMPERATURE_C,
-    "directions": Quantity.TEST_DIRECTIONS,
-}
-
-
 def _words(figure: SpeciesFigure | None) -> str:
     if figure is None:
         return ""
-    return figure.text or f"{figure.number:g}"
+    return figure.text if figure.number is None else plain(figure.number)
 
 
 def _days(figure: SpeciesFigure | None) -> int | None:
-    return None if figure is None or figure.number is None else round(figure.number)
+    """The days of a figure; of a range such as "4-7" the first, to look from then on."""
+    days = re.match(r"\d+", _words(figure))
+    return int(days.group()) if days else None
 
 
 def _after(start: dt.date, days: int | None) -> dt.date | None:
@@ -113,5 +102,5 @@ def _after(start: dt.date, days: int | None) -> dt.date | None:
 
 
 def cost_of(lot: Lot, seeds: int) -> float:
-    """The share of what is left of a lot that so many seeds are; more than 1 where too many."""
+    """The share of what is left of a lot that so many seeds are; above 1 they are not there."""
     return seeds / lot.balance if lot.balance else float(seeds > 0)

@@ -28,7 +28,7 @@ def test_a_crop_tells_every_figure_with_its_source_and_those_not_known(api, refe
 
     figures = {figure["quantity"]: figure for figure in crop["figures"]}
     weight, isolation = figures["thousand_seed_weight_g"], figures["isolation_home_m"]
-    assert len(figures) == 14
+    assert len(figures) == 15
     assert (weight["value"], weight["unit"], weight["how"]) == ("69.2", "g", "read")
     assert weight["source"].startswith("Kew Seed Information Database")
     assert (isolation["value"], isolation["source"], isolation["how"]) == (None, "", "")

@@ -8,8 +8,10 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import SupportsFloat
 
 from library.science.dates import add_years, checked_day
+from library.science.numbers import number, whole_number
 from library.science.reasons import COMMON_PRACTICE, Reason, Scalar, because
 
 FAO = "FAO Genebank Standards 2014"
@@ -38,6 +40,8 @@ _STUDENTIZED_975 = {
     16: 5.14,
 }
 _ROUNDS_UP_FROM = 0.79  # reproduces every row of the published table; an ordinary half does not
+
+_LABEL_TOLERANCES = ((96, 5), (90, 6), (80, 7), (70, 8), (60, 9), (0, 10))  # 7 CFR 201.63
 
 LONG_LIVED_FROM_YEARS = 5.0  # common practice: onions, parsnips and the like are below it
 GOOD_FIRST_RESULT_PERCENT = 85.0  # FAO 4.3.2
@@ -104,13 +108,18 @@ class RetestAdvice:
         return self.why.sentence
 
 
-def exact_interval(germinated: int, sown: int, confidence: float = 0.95) -> tuple[float, float]:
+def exact_interval(
+    germinated: int, sown: int, confidence: SupportsFloat = 0.95
+) -> tuple[float, float]:
     """Return the exact (Clopper-Pearson) interval for the share of seed that germinates.
 
     Units: seeds in, fractions from 0 to 1 out. Ranges: sown at least 1, germinated from 0 to
     sown, confidence strictly between 0 and 1. Raises ValueError outside them. Source: Clopper &
     Pearson 1934, Biometrika 26:404-413.
     """
+    germinated = whole_number(germinated, "The number of seeds that germinated")
+    sown = whole_number(sown, "The number of seeds sown")
+    confidence = number(confidence, "The confidence")
     _check_counts(germinated, sown)
     _check_open_share(confidence, "The confidence")
     from scipy.special import betaincinv
@@ -136,24 +145,40 @@ def percent(normal: int, sown: int) -> int:
     return (200 * normal + sown) // (2 * sown)
 
 
-def tolerated_range(mean_percent: float, replicates: int, seeds_each: int) -> float:
+def tolerated_range(mean_percent: SupportsFloat, replicates: int, seeds_each: int) -> float:
     """Return the most that replicates of one test may lie apart, in percentage points.
 
-    Ranges: mean 0 to 100 (rounded to whole percent first, as the table is), replicates 2 to 16,
-    seeds_each at least 1. Raises ValueError outside them. Source: 7 CFR 201.55, after Miles
-    1963, for 4 x 100 and 2 x 100 seeds, whose rows this reproduces; every other size is
-    computed by the same rule, the 97.5 % studentized range of binomial samples in whole seeds,
-    at half a percent under the mean, rounded up from 0.79. Small tests can only show large
-    differences.
+    Ranges: mean 0 to 100 percent (rounded to whole percent first, as the table is), replicates
+    2 to 16, seeds_each at least 1. Raises ValueError outside them. Source: 7 CFR 201.55, after
+    Miles 1963, for 4 x 100 and 2 x 100 seeds, and ISTA table 5C (from memory) for two tests of
+    400, whose rows this reproduces; every other size is computed by the same rule, the 97.5 %
+    studentized range of binomial samples, at half a percent under the mean, rounded up from
+    0.79: to whole seeds up to 100 of them, to whole percent above. Small tests can only show
+    large differences.
     """
-    if not 0 <= mean_percent <= 100:
-        raise ValueError(f"A mean germination lies from 0 to 100 percent, not {mean_percent}.")
+    mean = number(mean_percent, "A mean germination")
+    replicates = whole_number(replicates, "The number of replicates")
+    seeds_each = whole_number(seeds_each, "The number of seeds in a replicate")
+    if not 0 <= mean <= 100:
+        raise ValueError(f"A mean germination lies from 0 to 100 percent, not {mean:g}.")
     _check_layout(replicates, seeds_each)
-    whole = math.floor(mean_percent + 0.5)
-    share = max(whole - 0.5, 0.5) / 100
-    widest = _STUDENTIZED_975[replicates] * math.sqrt(seeds_each * share * (1 - share))
-    seeds = math.floor(widest + 1 - _ROUNDS_UP_FROM)
-    return min(100.0, seeds * 100 / seeds_each)
+    share = max(math.floor(mean + 0.5) - 0.5, 0.5) / 100
+    steps = min(seeds_each, 100)  # in which a result is written: seeds, or whole percent
+    widest = _STUDENTIZED_975[replicates] * math.sqrt(share * (1 - share) / seeds_each) * steps
+    return min(100.0, math.floor(widest + 1 - _ROUNDS_UP_FROM) * 100 / steps)
+
+
+def label_tolerance(mean_percent: SupportsFloat) -> int:
+    """Return how many percentage points a test of 400 seeds or more may fall short of what a
+    label says.
+
+    Units: the mean of the label and the test, 0 to 100 percent. Raises ValueError outside it.
+    Source: 7 CFR 201.63.
+    """
+    mean = number(mean_percent, "The mean of label and test")
+    if not 0 <= mean <= 100:
+        raise ValueError(f"The mean of label and test is 0 to 100 percent, not {mean:g}.")
+    return next(points for least, points in _LABEL_TOLERANCES if mean >= least)
 
 
 def replicates_agree(counts: Sequence[int], seeds_each: int | Sequence[int]) -> ReplicateCheck:
@@ -288,7 +313,7 @@ def _check_counts(counted: int, sown: int) -> None:
 
 def _check_open_share(value: float, what: str) -> None:
     if not 0 < value < 1:
-        raise ValueError(f"{what} lies between 0 and 1, such as 0.95, not {value}.")
+        raise ValueError(f"{what} lies between 0 and 1, such as 0.95, not {value:g}.")
 
 
 def _check_layout(replicates: int, seeds_each: int) -> None:

@@ -5,13 +5,19 @@ grams.
 from __future__ import annotations
 
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
+from typing import SupportsFloat
+
+from library.science.numbers import number, whole_number
 
 MOST_PLANTS = 1_000_000
 LEAST_CHANCE = 0.001
 
 
 def seeds_to_sow(
-    plants: int, germination: float, confidence: float, survival: float = 1.0
+    plants: int,
+    germination: SupportsFloat,
+    confidence: SupportsFloat,
+    survival: SupportsFloat = 1.0,
 ) -> int:
     """Return the fewest seeds that give at least so many plants with at least the stated
     confidence.
@@ -21,10 +27,12 @@ def seeds_to_sow(
     confidence strictly between 0 and 1. Raises ValueError outside them. Source: exact binomial
     distribution, P(X >= plants) >= confidence; seeds are taken to be independent.
     """
-    chance = _chance(germination, survival)
+    chance = _chance(number(germination, "Germination"), number(survival, "Survival"))
+    plants = whole_number(plants, "The number of plants wanted")
+    confidence = number(confidence, "Confidence")
     _check_plants(plants)
     if not 0 < confidence < 1:
-        raise ValueError(f"Confidence lies between 0 and 1, such as 0.9, not {confidence}.")
+        raise ValueError(f"Confidence lies between 0 and 1, such as 0.9, not {confidence:g}.")
     from scipy.special import betainc
 
     def enough(seeds: int) -> bool:
@@ -109,7 +117,7 @@ def _chance(germination: float, survival: float) -> float:
     """The chance that one seed becomes a plant."""
     for what, share in (("Germination", germination), ("Survival", survival)):
         if not 0 <= share <= 1:
-            raise ValueError(f"{what} is a fraction from 0 to 1, such as 0.85, not {share}.")
+            raise ValueError(f"{what} is a fraction from 0 to 1, such as 0.85, not {share:g}.")
     chance = germination * survival
     if chance < LEAST_CHANCE:
         raise ValueError(

@@ -15,16 +15,22 @@ from bisect import bisect_right
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from statistics import NormalDist
+from typing import SupportsFloat
+
+from library.science.numbers import number
 
 COLDEST_C, HOTTEST_C = -20.0, 90.0
 DRIEST_PERCENT, WETTEST_PERCENT = 5.0, 25.0  # below the driest no further gain is shown
 VALIDITY_SOURCE = "range of validity after Hong, Linington & Ellis 1996"
+_NAMES = ("ke", "cw", "ch", "cq")
+_MOST_POWER = 300  # of ten: days in a probit that a float can hold
 _NORMAL = NormalDist()
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True)
 class Constants:
-    """The viability constants of one species, and who published them.
+    """The viability constants of one species, in the order in which tables print them, and who
+    published them.
 
     Ranges: finite; ``cw`` above 0, since drier seed lives longer. Raises ValueError otherwise.
     """
@@ -40,6 +46,24 @@ class Constants:
             raise ValueError("Viability constants are finite numbers, such as KE 9.144.")
         if self.cw <= 0:
             raise ValueError(f"The constant CW is above 0, such as 5.342, not {self.cw:g}.")
+
+    @classmethod
+    def of(cls, given: Constants | Mapping[str, SupportsFloat | str]) -> Constants:
+        """Return constants as they are, or from a row of a table whose columns are called ke,
+        cw, ch and cq in whatever case. Raises ValueError when one is missing or no number.
+        """
+        if isinstance(given, cls):
+            return given
+        if not isinstance(given, Mapping):
+            raise ValueError(
+                "Viability constants are given as Constants(ke=…, cw=…, ch=…, cq=…) or as a "
+                f"mapping of those four names, not as {given!r}."
+            )
+        row = {str(name).lower(): value for name, value in given.items()}
+        if missing := [name for name in _NAMES if name not in row]:
+            raise ValueError(f"The viability constants lack {', '.join(missing).upper()}.")
+        ke, cw, ch, cq = (number(row[n], f"The constant {n.upper()}") for n in _NAMES)
+        return cls(ke, cw, ch, cq, str(row.get("source", "")))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -69,10 +93,10 @@ class Stretch:
 
     def days_per_probit(self, constants: Constants) -> float:
         """Return the days in which seed in this place loses one probit."""
-        return days_per_probit(
-            moisture_percent=max(self.moisture_percent, DRIEST_PERCENT),
-            temperature_c=max(self.temperature_c, COLDEST_C),
-            constants=constants,
+        return _days_per_probit(
+            max(self.moisture_percent, DRIEST_PERCENT),
+            max(self.temperature_c, COLDEST_C),
+            constants,
         )
 
 
@@ -126,53 +150,71 @@ def share_alive(deviate: float) -> float:
 
 
 def days_per_probit(
-    *, moisture_percent: float, temperature_c: float, constants: Constants
+    *,
+    moisture_percent: SupportsFloat,
+    temperature_c: SupportsFloat,
+    constants: Constants | Mapping[str, SupportsFloat | str],
 ) -> float:
     """Return the days of storage in which viability falls by one probit (sigma).
 
-    Units: percent moisture of fresh weight, 5 to 25; degrees Celsius, -20 to 90. Raises
-    ValueError outside them. Source: Ellis & Roberts 1980; range of validity as read in
-    restatements of Hong, Linington & Ellis 1996.
+    Units: percent moisture of fresh weight, 5 to 25; degrees Celsius, -20 to 90; constants as
+    `Constants`, or a row of the published table as `Constants.of` reads it. Raises ValueError
+    outside them. Source: Ellis & Roberts 1980; range of validity as read in restatements of
+    Hong, Linington & Ellis 1996.
     """
-    if not COLDEST_C <= temperature_c <= HOTTEST_C:
+    moisture = number(moisture_percent, "Seed moisture")
+    temperature = number(temperature_c, "A storage temperature")
+    return _days_per_probit(moisture, temperature, Constants.of(constants))
+
+
+def _days_per_probit(moisture: float, temperature: float, constants: Constants) -> float:
+    if not COLDEST_C <= temperature <= HOTTEST_C:
         raise ValueError(
             "The viability equation holds from -20 to 90 °C, "
-            f"not at {temperature_c:g} °C; for colder storage use -20."
+            f"not at {temperature:g} °C; for colder storage use -20."
         )
-    if not DRIEST_PERCENT <= moisture_percent <= WETTEST_PERCENT:
+    if not DRIEST_PERCENT <= moisture <= WETTEST_PERCENT:
         raise ValueError(
             "The viability equation holds from 5 to 25 % moisture (fresh weight), "
-            f"not at {moisture_percent:g} %; drier seed gains nothing more, so use 5 for it."
+            f"not at {moisture:g} %; drier seed gains nothing more, so use 5 for it."
         )
-    return 10.0 ** (
+    power = (
         constants.ke
-        - constants.cw * math.log10(moisture_percent)
-        - constants.ch * temperature_c
-        - constants.cq * temperature_c**2
+        - constants.cw * math.log10(moisture)
+        - constants.ch * temperature
+        - constants.cq * temperature**2
     )
+    if abs(power) > _MOST_POWER:
+        raise ValueError(
+            f"Under these constants one probit would take 10^{power:g} days, which is true of "
+            "no seed; look at them again, such as KE 9.144, CW 5.342, CH 0.0329, CQ 0.000478."
+        )
+    return 10.0**power
 
 
 def viability_after(
     *,
-    initial: float,
-    moisture_percent: float,
-    temperature_c: float,
-    days: float,
-    constants: Constants,
+    initial: SupportsFloat,
+    moisture_percent: SupportsFloat,
+    temperature_c: SupportsFloat,
+    days: SupportsFloat,
+    constants: Constants | Mapping[str, SupportsFloat | str],
 ) -> float:
     """Return the share of seed alive after so many days in one place.
 
-    Units: initial viability as a fraction, 0 to 1; percent moisture of fresh weight, 5 to 25;
-    degrees Celsius, -20 to 90; days, 0 or more. Raises ValueError outside them. An initial
-    viability of exactly 0 or 1 stays what it is, as the equation has it; no real lot is wholly
-    alive, so give 0.99 rather than 1. Source: Ellis & Roberts 1980.
+    Units: initial viability as a fraction, 0 to 1; days, 0 or more; the rest as
+    `days_per_probit`. Raises ValueError outside them. An initial viability of exactly 0 or 1
+    stays what it is, as the equation has it; no real lot is wholly alive, so give 0.99 rather
+    than 1. Source: Ellis & Roberts 1980.
     """
-    start = probit(initial)
-    _check_days(days)
+    share = number(initial, "The initial viability")
+    stored = number(days, "The time in storage")
+    start = probit(share)
+    _check_days(stored)
     sigma = days_per_probit(
         moisture_percent=moisture_percent, temperature_c=temperature_c, constants=constants
     )
-    return initial if days == 0 else share_alive(start - days / sigma)
+    return share if stored == 0 else share_alive(start - stored / sigma)
 
 
 def days_until(
@@ -250,8 +292,7 @@ def recommended_constants(rows: Iterable[Mapping[str, str]]) -> dict[str, Consta
         name = row["botanical_name"]
         if name in chosen:
             raise ValueError(f"{name} has two recommended rows of constants; keep one.")
-        ke, cw, ch, cq = (float(row[column]) for column in ("KE", "CW", "CH", "CQ"))
-        chosen[name] = Constants(ke=ke, cw=cw, ch=ch, cq=cq, source=row["source"])
+        chosen[name] = Constants.of(row)
     return chosen
 
 

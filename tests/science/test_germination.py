@@ -1,7 +1,10 @@
 """Percentages, agreement of replicates, and the days by which lots are tested."""
 
+import math
 from datetime import date
+from decimal import Decimal
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -9,6 +12,7 @@ from hypothesis import strategies as st
 from library.science.germination import (
     exact_interval,
     first_test_due,
+    label_tolerance,
     next_retest,
     percent,
     replicates_agree,
@@ -50,6 +54,32 @@ def test_the_interval_of_the_seed_that_failed_is_the_mirror_image(test):
     mirrored_low, mirrored_high = exact_interval(sown - germinated, sown)
 
     assert (low, high) == pytest.approx((1 - mirrored_high, 1 - mirrored_low), abs=1e-9)
+
+
+@pytest.mark.parametrize("kind", [np.int64, np.float64, Decimal, float])
+def test_counts_of_every_kind_of_number_will_do(kind):
+    assert exact_interval(kind(81), kind(100), Decimal("0.95")) == exact_interval(81, 100)
+    assert tolerated_range(kind(90), kind(4), kind(100)) == 12
+
+
+def test_a_mean_between_two_whole_percents_counts_as_the_upper():
+    assert tolerated_range(98.5, 4, 100) == tolerated_range(99, 4, 100) == 5
+    assert tolerated_range(99.5, 4, 100) == tolerated_range(100, 4, 100) == 3
+
+
+@pytest.mark.parametrize("mean", [-0.1, 100.1, math.nan])
+def test_a_mean_that_no_test_can_have_is_refused(mean):
+    with pytest.raises(ValueError, match="from 0 to 100 percent"):
+        tolerated_range(mean, 4, 100)
+    with pytest.raises(ValueError, match="is 0 to 100 percent"):
+        label_tolerance(mean)
+
+
+def test_half_a_seed_is_refused():
+    with pytest.raises(ValueError, match=r"that germinated is a whole number, not 8\.5"):
+        exact_interval(8.5, 10)
+    with pytest.raises(ValueError, match=r"The number of replicates is a whole number"):
+        tolerated_range(90, 2.5, 100)
 
 
 def test_the_interval_takes_keywords_and_widens_with_confidence():

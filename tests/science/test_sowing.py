@@ -1,5 +1,8 @@
 """Seeds to sow, to pack, to keep and to weigh."""
 
+from decimal import Decimal
+
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -23,6 +26,15 @@ def test_perfect_seed_needs_no_more_than_the_plants_wanted():
 
 def test_exactly_the_confidence_is_enough():
     assert seeds_to_sow(plants=1, germination=0.5, confidence=0.5) == 1
+
+
+@pytest.mark.parametrize("kind", [Decimal, np.float64, str])
+def test_shares_of_every_kind_of_number_will_do(kind):
+    wanted = {"germination": "0.85", "confidence": "0.95", "survival": "0.5"}
+
+    seeds = seeds_to_sow(plants=20, **{name: kind(value) for name, value in wanted.items()})
+
+    assert seeds == seeds_to_sow(20, 0.85, 0.95, 0.5)
 
 
 def test_birds_and_slugs_call_for_more_seed():
@@ -96,6 +108,8 @@ def test_seeds_weighed_out_are_never_fewer_than_asked_for(seeds, weight):
     ("changed", "sentence"),
     [
         ({"plants": 0}, "Plants wanted are 1 to 1000000, not 0."),
+        ({"plants": 2.5}, "The number of plants wanted is a whole number, not 2.5."),
+        ({"germination": "good"}, "Germination is one number, not 'good'."),
         ({"confidence": 1}, "Confidence lies between 0 and 1, such as 0.9, not 1."),
         (
             {"germination": 85},

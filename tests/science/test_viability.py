@@ -1,7 +1,10 @@
 """How seed dies in one place, along its moves, and how moist it is."""
 
 import math
+from decimal import Decimal
+from fractions import Fraction
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -217,6 +220,74 @@ def test_only_recommended_rows_are_used_and_never_a_suspect_one():
 def test_two_recommended_rows_of_one_species_are_refused():
     with pytest.raises(ValueError, match="Hordeum vulgare has two recommended rows"):
         recommended_constants([table_row(), table_row()])
+
+
+@pytest.mark.parametrize(
+    "given_as",
+    [
+        {"ke": 9.144, "cw": 5.342, "ch": 0.0329, "cq": 0.000478},
+        {"KE": "9.144", "CW": "5.342", "CH": "0.0329", "CQ": "0.000478", "note": "a cell"},
+        {"Ke": Decimal("9.144"), "Cw": 5.342, "Ch": np.float64(0.0329), "Cq": 0.000478},
+        Constants(9.144, 5.342, 0.0329, 0.000478),
+    ],
+    ids=["lower case", "a row of the table", "numbers of all kinds", "in the table's order"],
+)
+def test_constants_are_taken_as_a_stranger_has_them(given_as):
+    place = {"moisture_percent": 10, "temperature_c": 20}
+
+    assert days_per_probit(**place, constants=given_as) == days_per_probit(
+        **place, constants=BARLEY
+    )
+    assert viability_after(**place, initial=0.9, days=99, constants=given_as) == after(
+        **place, initial=0.9, days=99
+    )
+
+
+@pytest.mark.parametrize(
+    ("wrong", "sentence"),
+    [
+        ({"ke": 9, "cw": 5}, "The viability constants lack CH, CQ"),
+        (
+            {"ke": "9,1", "cw": 5, "ch": 0.03, "cq": 0},
+            "The constant KE is one number, not '9,1'",
+        ),
+        ((9.1, 5.3, 0.03, 0.0005), r"as Constants\(ke=…, cw=…, ch=…, cq=…\) or as a mapping"),
+        ("barley", "of those four names, not as 'barley'"),
+        ({"ke": 900, "cw": 5, "ch": 0.03, "cq": 0}, "10\\^.* days, which is true of no seed"),
+    ],
+)
+def test_constants_of_another_form_are_refused(wrong, sentence):
+    with pytest.raises(ValueError, match=sentence):
+        days_per_probit(moisture_percent=10, temperature_c=20, constants=wrong)
+
+
+@pytest.mark.parametrize("kind", [Decimal, Fraction, np.float32, np.float64, float])
+def test_every_kind_of_number_will_do(kind):
+    figures = {"initial": 0.75, "moisture_percent": 8, "temperature_c": 16, "days": 512}
+
+    given_as = {name: kind(value) for name, value in figures.items()}
+
+    assert viability_after(**given_as, constants=BARLEY) == after(**figures)
+
+
+@pytest.mark.parametrize(
+    ("wrong", "sentence"),
+    [
+        ({"initial": None}, "The initial viability is one number, not None"),
+        ({"initial": "98 %"}, "The initial viability is one number, not '98 %'"),
+        ({"moisture_percent": [8, 9]}, "Seed moisture is one number"),
+        ({"days": np.array([1, 2])}, "The time in storage is one number"),
+        ({"temperature_c": "cool"}, "A storage temperature is one number, not 'cool'"),
+    ],
+)
+def test_what_is_not_one_number_is_refused(wrong, sentence):
+    with pytest.raises(ValueError, match=sentence):
+        after(**wrong)
+
+
+@pytest.mark.parametrize("initial", [0, 1, 0.0, 1.0])
+def test_all_or_nothing_alive_stays_so(initial):
+    assert after(initial=initial, days=10_000) == initial
 
 
 # A lot's way through its places

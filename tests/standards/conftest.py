@@ -1,12 +1,9 @@
 """The reference tables that the checks read."""
 
-import csv
-from pathlib import Path
-
 import pytest
 from hypothesis import settings
 
-REFERENCE = Path(__file__).parents[2] / "fixtures" / "reference"
+from tests.standards import tables
 
 settings.register_profile("unhurried", deadline=None)
 settings.load_profile("unhurried")
@@ -15,12 +12,7 @@ settings.load_profile("unhurried")
 @pytest.fixture(scope="session")
 def reference():
     """``reference("species")`` is every row of fixtures/reference/species.csv."""
-
-    def rows(name: str) -> list[dict[str, str]]:
-        with (REFERENCE / f"{name}.csv").open(newline="", encoding="utf-8") as table:
-            return list(csv.DictReader(table))
-
-    return rows
+    return tables.rows
 
 
 @pytest.fixture(scope="session")

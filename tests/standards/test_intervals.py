@@ -10,6 +10,7 @@ from library.science.sowing import seeds_to_sow
 @pytest.mark.parametrize("confidence", [0.8, 0.9, 0.95, 0.99])
 @pytest.mark.parametrize("sown", [1, 2, 10, 25, 50, 100, 400])
 def test_intervals_equal_those_of_scipy(sown, confidence):
+    # Tolerance: 1e-12; two implementations of Clopper & Pearson 1934.
     for germinated in {0, 1, sown // 3, sown // 2, sown - 1, sown}:
         expected = binomtest(germinated, sown).proportion_ci(confidence, method="exact")
 
@@ -30,12 +31,14 @@ def test_intervals_equal_those_of_scipy(sown, confidence):
     ],
 )
 def test_intervals_agree_with_printed_tables(germinated, sown, low, high):
+    # Tolerance: 0.0006, a little more than half a unit in the last printed digit.
     assert exact_interval(germinated, sown) == pytest.approx((low, high), abs=0.0006)
 
 
 @pytest.mark.parametrize("sown", [3, 20, 100])
 def test_when_nothing_comes_up_the_limit_is_the_closed_form(sown):
     # Clopper & Pearson 1934: with no success the upper limit solves (1 - p)^n = alpha / 2.
+    # Tolerance: one part in a million.
     assert exact_interval(0, sown)[1] == pytest.approx(1 - 0.025 ** (1 / sown))
 
 

@@ -36,6 +36,7 @@ def test_the_genebank_plan_for_85_percent_in_steps_of_40_comes_out(
     sown, regenerate_at_most, keep_from
 ):
     # Ellis, Hong & Roberts 1985, printed again in Handbooks for Genebanks no. 8 (2006).
+    # Tolerance: none, every printed count and the one beside it.
     assert outcome(GENEBANK, regenerate_at_most, sown) is Outcome.BELOW
     assert outcome(GENEBANK, regenerate_at_most + 1, sown) is Outcome.SOW_MORE
     if keep_from is None:
@@ -48,7 +49,7 @@ def test_the_genebank_plan_for_85_percent_in_steps_of_40_comes_out(
 def test_walds_lines_for_his_defectives():
     # Wald 1947, Sequential Analysis (example from memory): 10 % and 30 % defective, risks 0.02
     # and 0.03. His formulas give slope 0.186 and intercepts 2.58 and 2.88, in defectives; seed
-    # that germinates is the sound remainder.
+    # that germinates is the sound remainder. Tolerance: half a unit in the last digit.
     plan = SequentialPlan(good=0.9, poor=0.7, alpha=0.02, beta=0.03, group=1, most=100)
 
     assert 1 - plan.slope == pytest.approx(0.186, abs=0.0005)

@@ -1,33 +1,68 @@
-"""Tolerated ranges between replicates: 7 CFR 201.55, after Miles 1963."""
+"""Tolerances: between replicates (7 CFR 201.55, after Miles 1963), between two tests (ISTA
+table 5C), and between a test and a label (7 CFR 201.63).
+"""
 
 import math
+import re
 
 import pytest
 from scipy.stats import binom, studentized_range
 
 from library.science import germination
-from library.science.germination import tolerated_range
+from library.science.germination import label_tolerance, tolerated_range
+from tests.standards.tables import each, rows
 
-REPLICATES = {"replicate_range_4x100": 4, "replicate_range_2x100": 2}
+
+def range_of(replicates, seeds_each):
+    return lambda mean: tolerated_range(
+        mean_percent=mean, replicates=replicates, seeds_each=seeds_each
+    )
 
 
-@pytest.mark.parametrize("table", REPLICATES)
-def test_every_row_of_the_published_table_comes_out(reference, table):
-    # 7 CFR 201.55(a), read down to a mean of 70; the 4 x 100 rows below it are from memory.
-    printed = {
-        mean: float(row["max_tolerated"])
-        for row in reference("germ_tolerances")
-        if row["table"] == table
-        for mean in range(int(row["mean_pct_from"]), int(row["mean_pct_to"]) + 1)
-    }
+PUBLISHED = {
+    "replicate_range_4x100": range_of(4, 100),
+    "replicate_range_2x100": range_of(2, 100),
+    "two_tests_same_lab_2x400": range_of(2, 400),
+    "cfr_201_63_tolerance": label_tolerance,
+}
+
+
+@pytest.mark.parametrize(
+    "row", each("germ_tolerances", "table", "mean_pct_from", "mean_pct_to")
+)
+def test_every_row_of_the_published_tables_comes_out(row):
+    # 7 CFR 201.55(a) read down to a mean of 70, from memory below; 7 CFR 201.63 read; ISTA
+    # table 5C from memory. Tolerance: none, at both ends of each row and every whole percent
+    # between them.
+    low, high = float(row["mean_pct_from"]), float(row["mean_pct_to"])
+    whole = range(math.ceil(low), math.floor(high) + 1)
+
+    computed = {PUBLISHED[row["table"]](mean) for mean in (low, *whole, high)}
+
+    assert computed == {float(row["max_tolerated"])}
+
+
+@pytest.mark.parametrize(
+    "row",
+    [
+        row
+        for row in each("germ_tolerances", "table", "note")
+        if "mirror" in row.values[0]["note"]
+    ],
+)
+def test_every_row_has_the_mirror_image_that_its_note_names(row):
+    # The same tables: 99 and 2, 98 and 3, and so on. Tolerance: none.
+    least, _, most = re.search(r"mean ([\d-]+)$", row["note"])[1].partition("-")
 
     computed = {
-        mean: tolerated_range(mean_percent=mean, replicates=REPLICATES[table], seeds_each=100)
-        for mean in printed
+        PUBLISHED[row["table"]](mean) for mean in range(int(least), int(most or least) + 1)
     }
 
-    assert len(printed) >= 27
-    assert computed == printed
+    assert computed == {float(row["max_tolerated"])}
+
+
+def test_every_published_table_is_among_the_rows():
+    assert {row["table"] for row in rows("germ_tolerances")} == set(PUBLISHED)
 
 
 def test_the_lower_half_of_the_table_mirrors_the_upper():

@@ -94,7 +94,7 @@ def posterior_weights(*, losses: Array, germinated: Array, sown: Array, spread: 
         np.clip(share, _FLOOR, 1 - _FLOOR, out=share)
         each = 1 / (1 + (seeds - 1) * BETWEEN_TESTS)
         log_weight[tested] += each * (
-            counts * np.log(share) + (seeds - counts) * np.log1p(-share)
+            counts * np.log(share) + (seeds - counts) * np.log(1 - share)
         )
     log_weight -= log_weight.max(axis=1, keepdims=True)
     weight: Array = np.exp(log_weight)
@@ -131,12 +131,15 @@ class Posterior:
         alive = grid.initials - grid.rates * loss[:, None]
         order = np.argsort(alive, axis=1)
         band = quantiles(
-            np.take_along_axis(alive, order, 1), np.take_along_axis(weights, order, 1), BAND
+            np.take_along_axis(alive, order, 1),
+            half_below(np.take_along_axis(weights, order, 1)),
+            BAND,
         )
         low, median, high = (ndtr(band[:, column]) for column in range(3))
-        chance = 1 - cumulated_by(grid.passing(self.standard), weights, loss)
+        passed = cumulated_by(grid.passing(self.standard).losses, self._passing, loss, rows)
+        chance = np.clip(1 - passed, 0, 1)
         fallen = loss > self.loss_to_share_of_initial[rows]
-        return Reading(low, median, high, np.clip(chance, 0, 1), fallen)
+        return Reading(low, median, high, chance, fallen)
 
     @cached_property
     def initial(self) -> Array:
@@ -145,33 +148,47 @@ class Posterior:
 
         by_initial = self.weights.reshape(-1, INITIALS, RATES).sum(axis=2)
         initials = the_grid().initials.reshape(INITIALS, RATES)[:, 0]
-        median: Array = ndtr(quantiles(initials, by_initial, (0.5,))[:, 0])
+        median: Array = ndtr(quantiles(initials, half_below(by_initial), (0.5,))[:, 0])
         return median
 
     @cached_property
     def loss_to_share_of_initial(self) -> Array:
         """The loss by which, as likely as not, 85 % of what was alive at first still is."""
-        return self._loss(the_grid().falling, 0.5)
+        falling = the_grid().falling
+        return quantiles(falling.losses, self._cumulated(falling), (0.5,))[:, 0]
 
     def loss_to_level(self, level: float) -> Array:
         """The loss by which the chance of being above the standard has fallen to a level."""
-        return self._loss(the_grid().passing(self.standard), 1 - level)
+        losses = the_grid().passing(self.standard).losses
+        return quantiles(losses, self._passing, (1 - level,))[:, 0]
 
-    def _loss(self, crossings: Crossings, share: float) -> Array:
-        return quantiles(crossings.losses, self.weights[:, crossings.order], (share,))[:, 0]
+    @cached_property
+    def _passing(self) -> Array:
+        return self._cumulated(the_grid().passing(self.standard))
+
+    def _cumulated(self, crossings: Crossings) -> Array:
+        import numpy as np
+
+        return half_below(np.take(self.weights, crossings.order, axis=1))
 
 
-def quantiles(values: Array, weights: Array, wanted: Sequence[float]) -> Array:
-    """Quantiles of weighted values that ascend along the last axis; a cell's weight lies half
-    below its value.
-    """
+def half_below(weights: Array) -> Array:
+    """The weight below each cell along the last axis, and half of its own."""
     import numpy as np
 
-    below = np.cumsum(weights, axis=-1) - weights / 2
-    values = np.broadcast_to(values, weights.shape)
+    below = np.cumsum(weights, axis=-1)
+    below -= weights / 2
+    return below
+
+
+def quantiles(values: Array, below: Array, wanted: Sequence[float]) -> Array:
+    """Quantiles of values that ascend along the last axis, by the weight below each."""
+    import numpy as np
+
+    values = np.broadcast_to(values, below.shape)
     found = []
     for share in wanted:
-        right = np.clip((below < share).sum(axis=-1), 1, weights.shape[-1] - 1)
+        right = np.clip((below < share).sum(axis=-1), 1, below.shape[-1] - 1)
         right = np.expand_dims(right, -1)
         x0, x1 = (np.take_along_axis(values, at, -1) for at in (right - 1, right))
         y0, y1 = (np.take_along_axis(below, at, -1) for at in (right - 1, right))
@@ -180,18 +197,13 @@ def quantiles(values: Array, weights: Array, wanted: Sequence[float]) -> Array:
     return np.concatenate(found, axis=-1)
 
 
-def cumulated_by(crossings: Crossings, weights: Array, loss: Array | float) -> Array:
-    """The weight of the cells that pass their mark by a loss; one for each row."""
+def cumulated_by(losses: Array, below: Array, loss: Array, rows: Array) -> Array:
+    """The weight of the cells that pass their mark by a loss; one for each row asked for."""
     import numpy as np
 
-    ordered = weights[..., crossings.order]
-    below = np.cumsum(ordered, axis=-1) - ordered / 2
-    right = np.clip(np.searchsorted(crossings.losses, loss), 1, len(crossings.losses) - 1)
-    x0, x1 = crossings.losses[right - 1], crossings.losses[right]
-    y0, y1 = (
-        np.take_along_axis(below, np.expand_dims(at, -1), -1)[..., 0]
-        for at in (right - 1, right)
-    )
+    right = np.clip(np.searchsorted(losses, loss), 1, len(losses) - 1)
+    x0, x1 = losses[right - 1], losses[right]
+    y0, y1 = below[rows, right - 1], below[rows, right]
     part = np.clip((loss - x0) / np.maximum(x1 - x0, 1e-300), 0, 1)
     cumulated: Array = y0 + part * (y1 - y0)
     return cumulated

@@ -32,6 +32,11 @@ def plan_for_lot(seeds: int, rules: BenchRules) -> SequentialPlan | None:
     )
 
 
+def most_of(seeds: int, rules: BenchRules) -> int:
+    """How many of so many seeds a test may cost."""
+    return seeds * rules.test_share_percent // 100
+
+
 def plan_of(test: GerminationTest) -> SequentialPlan | None:
     """The plan that a test was given; None for one that is laid out all at once."""
     if (

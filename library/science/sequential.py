@@ -131,7 +131,7 @@ def plan_for(
             raise ValueError(f"{what} lies between 0 and 1, not {value:g}.")
     if available < 0:
         raise ValueError(f"A lot has 0 seeds or more, not {available}.")
-    most = min(MOST_SEEDS, int(available * share))
+    most = min(MOST_SEEDS, int(available * share + 1e-9))
     if most < group:
         return None
     return SequentialPlan(

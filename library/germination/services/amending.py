@@ -15,7 +15,10 @@ from library.germination.few_seeds import set_verdict
 from library.germination.models import DayCount, GerminationTest, Replicate, TestAmendment
 from library.germination.services.counts import COUNTS, final_counts
 from library.germination.services.holding import State, held, lock
-from library.stock.services.checks import day_for, happened_on, said
+from library.stock.services.checks import day_for, happened_on, in_words, said
+
+OF_DISH = {"started_on": "sown_on", "closed_on": "counted_on"}
+Dishes = Mapping[int, Replicate]
 
 
 @transaction.atomic
@@ -38,7 +41,9 @@ def amend_test(
     all_dishes = {dish.number: dish for dish in test.replicates.all()}
     amendments = [
         TestAmendment.objects.create(field=name, old_value=old, new_value=new, **note)
-        for name, old, new in _amend_days(test, all_dishes, started_on, closed_on)
+        for name, old, new in _amend_days(
+            test, all_dishes, started_on=started_on, closed_on=closed_on
+        )
     ]
     for dish, counts in _amended(test, all_dishes, dishes or {}):
         dish.amendment = _amend_counts(dish, counts, note)
@@ -51,9 +56,6 @@ def amend_test(
     test.save(update_fields=["started_on", "closed_on", "verdict", "cut_off"])
     settle_test_date(test.lot)
     return amendments
-
-
-Dishes = Mapping[int, Replicate]
 
 
 def _amended(
@@ -88,40 +90,34 @@ def _counts(dish: Replicate) -> dict[str, int]:
 
 
 def _amend_days(
-    test: GerminationTest, dishes: Dishes, started_on: dt.date | None, closed_on: dt.date | None
+    test: GerminationTest, dishes: Dishes, **asked: dt.date | None
 ) -> list[tuple[str, str, str]]:
-    """Move the test's days, those of its dishes with them; what they were and what they are."""
-    moved = {}
-    for name, day in (("started_on", started_on), ("closed_on", closed_on)):
-        if day is not None and day != getattr(test, name):
-            moved[name] = (getattr(test, name), day)
-            setattr(test, name, day)
-    if not moved:
-        return []
-    day_for(test.lot, test.started_on, field="started_on")
-    since_what = _("the day the test was started")
-    end = happened_on(
-        test.closed_on, since=test.started_on, since_what=since_what, field="closed_on"
-    )
-    for name, of_dish in (("started_on", "sown_on"), ("closed_on", "counted_on")):
-        old, new = moved.get(name, (None, None))
+    """Move the test's days, and those of its dishes with them; what they were and are."""
+    old: dict[str, dt.date] = {name: getattr(test, name) for name in asked}
+    new = {name: day for name, day in asked.items() if day is not None and day != old[name]}
+    for name, day in new.items():
+        setattr(test, name, day)
         for dish in dishes.values():
-            if old and getattr(dish, of_dish) == old:
-                setattr(dish, of_dish, new)
-    _check_between(test, dishes, end)
-    return [(name, old.isoformat(), new.isoformat()) for name, (old, new) in moved.items()]
+            if getattr(dish, OF_DISH[name]) == old[name]:
+                setattr(dish, OF_DISH[name], day)
+    if new:
+        _check_days(test, dishes)
+    return [(name, old[name].isoformat(), day.isoformat()) for name, day in new.items()]
 
 
-def _check_between(test: GerminationTest, dishes: Dishes, end: dt.date) -> None:
-    """Whatever was sown or counted on a day of its own lies between the test's days."""
+def _check_days(test: GerminationTest, dishes: Dishes) -> None:
+    """Days that were, in order, and whatever has a day of its own between them."""
+    start = day_for(test.lot, test.started_on, field="started_on")
+    what = _("the day the test was started")
+    end = happened_on(test.closed_on, since=start, since_what=what, field="closed_on")
     by_day = DayCount.objects.filter(replicate__test=test).values_list("on", flat=True)
     of_dishes = [day for dish in dishes.values() for day in (dish.sown_on, dish.counted_on)]
     for day in sorted({*by_day, *filter(None, of_dishes)}):
-        if not test.started_on <= day <= end:
+        if not start <= day <= end:
             raise Refused(
                 _("A dish was sown or counted on %(day)s, not between %(start)s and %(end)s.")
-                % {"day": day, "start": test.started_on, "end": end},
-                field="started_on" if day < test.started_on else "closed_on",
+                % {"day": in_words(day), "start": in_words(start), "end": in_words(end)},
+                field="started_on" if day < start else "closed_on",
             )
 
 

@@ -33,7 +33,7 @@ from library.germination.services.planning import (
 )
 from library.science.sequential import Outcome, Verdict
 from library.stock.models import Lot
-from library.stock.services.checks import day_for, happened_on, whole
+from library.stock.services.checks import day_for, happened_on, in_words, whole
 
 
 @transaction.atomic
@@ -62,7 +62,7 @@ def _check_can_be_counted(dish: Replicate, on: dt.date) -> None:
     if dish.counted_on is not None:
         raise Conflict(
             _("Dish %(number)s was finished on %(on)s.")
-            % {"number": dish.number, "on": dish.counted_on}
+            % {"number": dish.number, "on": in_words(dish.counted_on)}
         )
     happened_on(on, since=dish.sown_on, since_what=_("the day the dish was sown"))
 
@@ -83,13 +83,13 @@ def finish_group(
     """
     held(test, State.RUNNING)
     plan, groups = plan_and_groups(test)
-    open_ones = [group for group in groups if group.counted_on is None]
-    if not open_ones:
+    last = groups[-1]
+    if last.counted_on is not None:
         raise Conflict(
             _("Every group of test %(number)s is finished; sow another.") % {"number": test.pk}
         )
     rest = {} if dead is None else {"dead": dead}
-    _finish(open_ones, [{"hard": hard, "fresh": fresh} | rest] * len(open_ones), on)
+    _finish([last], [{"hard": hard, "fresh": fresh} | rest], on)
     verdict = verdict_of(plan, groups)
     if verdict.outcome != Outcome.SOW_MORE:
         _over(test, groups, on)
@@ -129,8 +129,16 @@ def record_test(
         whole(dish.get("seeds"), field="replicates", most=MOST_IN_A_REPLICATE)
         for dish in replicates
     ]
-    conditions = {"substrate": substrate, "temperature_c": temperature_c, "note": note}
-    test = write_down(lot, Kind.FIXED, dishes, started_on, by, conditions)
+    test = write_down(
+        lot=lot,
+        dishes=dishes,
+        kind=Kind.FIXED,
+        started_on=started_on,
+        recorded_by=by,
+        substrate=substrate,
+        temperature_c=temperature_c,
+        note=note,
+    )
     return _close(lay_out(test, started_on, by), replicates, closed_on)
 
 
@@ -145,7 +153,6 @@ def _close(
             % {"dishes": len(open_ones), "counts": len(counts)},
             field="replicates",
         )
-    happened_on(on, since=test.started_on, since_what=_("the day the test was started"))
     _finish(open_ones, counts, on)
     _over(test, dishes, on)
     return test
@@ -153,21 +160,27 @@ def _close(
 
 def _finish(dishes: list[Replicate], counts: Sequence[Mapping[str, Any]], on: dt.date) -> None:
     """Write the last counts of dishes whose test is held."""
+    _check_last_day(dishes, on)
     for dish, given in zip(dishes, counts, strict=True):
         last = final_counts(dish, given)
         check_by_day(dish, last)
         for name, number in last.items():
             setattr(dish, name, number)
         dish.counted_on = on
+    Replicate.objects.bulk_update(dishes, [*COUNTS, "counted_on"])
+
+
+def _check_last_day(dishes: list[Replicate], on: dt.date) -> None:
+    sown = [dish.sown_on for dish in dishes if dish.sown_on]
+    happened_on(on, since=max(sown, default=None), since_what=_("the day the dish was sown"))
     by_day = DayCount.objects.filter(replicate__in=dishes).aggregate(last=Max("on"))["last"]
     happened_on(on, since=by_day, since_what=_("the last day a dish was counted"))
-    Replicate.objects.bulk_update(dishes, [*COUNTS, "counted_on"])
 
 
 def _over(test: GerminationTest, dishes: list[Replicate], on: dt.date) -> None:
     """Close a test that is held, all of whose dishes are finished."""
-    since = max(dish.counted_on for dish in dishes if dish.counted_on)
-    happened_on(on, since=since, since_what=_("the last day a dish was counted"))
+    last = max(dish.counted_on for dish in dishes if dish.counted_on)
+    happened_on(on, since=last, since_what=_("the last day a dish was counted"))
     test.state, test.closed_on = State.CLOSED, on
     set_verdict(test, dishes)
     test.save(update_fields=["state", "closed_on", "verdict", "cut_off"])

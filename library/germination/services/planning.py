@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from library.errors import Conflict, NotEnough, Refused
-from library.germination.few_seeds import plan_for_lot, plan_of, verdict_of
+from library.germination.few_seeds import most_of, plan_for_lot, plan_of, verdict_of
 from library.germination.method import conditions_for, suggested_size
 from library.germination.models import BenchRules, GerminationTest, Replicate
 from library.germination.services.counts import MOST_IN_A_REPLICATE
@@ -18,12 +18,11 @@ from library.germination.services.holding import State, held
 from library.science.sequential import SequentialPlan
 from library.stock.models import Lot
 from library.stock.services import draw_for_test
-from library.stock.services.checks import day_for, fits, happened_on, whole
+from library.stock.services.checks import day_for, fits, happened_on, in_words, whole
 
 Kind = GerminationTest.Kind
 MOST_REPLICATES = 8
 PLANNED_AHEAD = dt.timedelta(days=2 * 365)
-LENGTHS = {"substrate": 80, "temperature_c": 40, "directions": 400, "note": 2000}
 
 
 @transaction.atomic
@@ -46,37 +45,27 @@ def plan_test(
     and its risks from the rules of the bench.
     """
     _check_can_be_planned(lot, on)
-    dishes = _dishes_of(lot, kind, replicates, seeds_each)
-    if sum(dishes) > (left := _seeds_left(lot)):
-        raise NotEnough(
-            _("Lot %(lot)s has %(left)s left; the test would need %(seeds)s.")
-            % {"lot": lot.number, "left": left, "seeds": sum(dishes)},
-            field="seeds_each",
-        )
-    conditions = _conditions(lot, on, substrate, temperature_c, directions) | {"note": note}
-    return write_down(lot, kind, dishes, on, by, conditions)
+    published = conditions_for(lot)
+    return write_down(
+        lot=lot,
+        dishes=_dishes_of(lot, kind, replicates, seeds_each),
+        kind=kind,
+        started_on=on,
+        first_count_on=published.first_count_on(on),
+        final_count_on=published.final_count_on(on),
+        recorded_by=by,
+        substrate=substrate or published.substrate,
+        temperature_c=temperature_c or published.temperature_c,
+        directions=directions or published.directions,
+        note=note,
+    )
 
 
 @transaction.atomic
-def start_test(
-    *,
-    lot: Lot,
-    on: dt.date,
-    by,
-    kind: str = Kind.FIXED,
-    replicates: int | None = None,
-    seeds_each: int | None = None,
-    substrate: str = "",
-    temperature_c: str = "",
-    directions: str = "",
-    note: str = "",
-) -> GerminationTest:
-    """Draw the seed and lay it out now; the counts follow."""
+def start_test(*, lot: Lot, on: dt.date, by, **plan: Any) -> GerminationTest:
+    """Lay a test out at once; takes what `plan_test` takes."""
     day_for(lot, on)
-    dishes = _dishes_of(lot, kind, replicates, seeds_each)
-    conditions = _conditions(lot, on, substrate, temperature_c, directions) | {"note": note}
-    test = write_down(lot, kind, dishes, on, by, conditions)
-    return lay_out(test, on, by)
+    return lay_out(plan_test(lot=lot, on=on, by=by, **plan), on, by)
 
 
 @transaction.atomic
@@ -91,19 +80,19 @@ def sow_more(*, test: GerminationTest, on: dt.date, by) -> Replicate:
     """Draw and sow the next group of a test with few seeds."""
     held(test, State.RUNNING)
     plan, groups = plan_and_groups(test)
-    if not_done := [group for group in groups if group.counted_on is None]:
+    last = groups[-1]
+    if last.counted_on is None:
         raise Conflict(
             _("Group %(number)s is still being counted; finish it first.")
-            % {"number": not_done[0].number}
+            % {"number": last.number}
         )
-    last = groups[-1]
     happened_on(on, since=last.counted_on, since_what=_("the day the last group was counted"))
     seeds = verdict_of(plan, groups).sow_next
     return _sow_group(test, last.number + 1, seeds, on, by)
 
 
 def plan_and_groups(test: GerminationTest) -> tuple[SequentialPlan, list[Replicate]]:
-    """The plan of a test with few seeds and the groups sown so far. Not a service."""
+    """The plan of a test with few seeds, and the groups sown so far. Not a service."""
     plan = plan_of(test)
     if plan is None:
         raise Refused(
@@ -113,22 +102,14 @@ def plan_and_groups(test: GerminationTest) -> tuple[SequentialPlan, list[Replica
     return plan, list(test.replicates.all())
 
 
-def write_down(
-    lot: Lot, kind: str, dishes: list[int], on: dt.date, by, conditions: dict[str, Any]
-) -> GerminationTest:
-    """The planned test and its dishes, nothing drawn. Not a service."""
-    for name, most in LENGTHS.items():
-        conditions[name] = fits(conditions.get(name), field=name, most=most)
-    plan = {} if kind == Kind.FIXED else _plan_fields(lot, _seeds_left(lot))
-    test = GerminationTest.objects.create(
-        lot=lot,
-        kind=kind,
-        state=State.PLANNED,
-        started_on=on,
-        recorded_by=by,
-        **conditions,
-        **plan,
-    )
+def write_down(*, lot: Lot, dishes: list[int], kind: str, **fields: Any) -> GerminationTest:
+    """A planned test and its dishes; nothing is drawn. Not a service."""
+    for name in ("substrate", "temperature_c", "directions", "note"):
+        about: Any = GerminationTest._meta.get_field(name)
+        fields[name] = fits(fields.get(name), field=name, most=about.max_length)
+    if kind == Kind.SEQUENTIAL:
+        fields |= _plan_fields(lot)
+    test = GerminationTest.objects.create(lot=lot, kind=kind, state=State.PLANNED, **fields)
     Replicate.objects.bulk_create(
         Replicate(test=test, number=number, seeds=seeds)
         for number, seeds in enumerate(dishes, start=1)
@@ -137,11 +118,11 @@ def write_down(
 
 
 def lay_out(test: GerminationTest, on: dt.date, by) -> GerminationTest:
-    """Draw the seed of a planned test and let it run. Not a service."""
+    """Draw the seed of a planned test that is held, and let it run. Not a service."""
     day_for(test.lot, on)
     if plan := plan_of(test):
-        group = _sow_group(test, 1, plan.group, on, by)
-        test.most_seeds = _most_seeds(test, plan, group)
+        _sow_group(test, 1, plan.group, on, by)
+        test.most_seeds = _most_that_is_left(test.lot, plan)
     else:
         dishes = test.replicates.all()
         seeds = sum(dish.seeds for dish in dishes)
@@ -160,30 +141,23 @@ def _sow_group(test: GerminationTest, number: int, seeds: int, on: dt.date, by) 
     return Replicate.objects.create(test=test, number=number, seeds=seeds, sown_on=on)
 
 
-def _most_seeds(test: GerminationTest, plan: SequentialPlan, drawn: Replicate) -> int:
-    """Seed may have left since the test was planned. The draw has locked the lot's row."""
-    allowed = _plan_fields(test.lot, _seeds_left(test.lot) + drawn.seeds)["most_seeds"]
-    return min(plan.most, allowed)
+def _most_that_is_left(lot: Lot, plan: SequentialPlan) -> int:
+    """What the test may cost now: seed may have left the lot since it was planned.
+
+    Asked when the first group was drawn, for that has locked the lot's row.
+    """
+    rules, seeds = BenchRules.current(), _seeds_left(lot) + plan.group
+    most = min(plan.most, most_of(seeds, rules))
+    if most < plan.group:
+        raise _too_few(lot, plan.group, seeds, rules)
+    return most
 
 
-def _plan_fields(lot: Lot, seeds: int) -> dict[str, Any]:
-    rules = BenchRules.current()
+def _plan_fields(lot: Lot) -> dict[str, Any]:
+    rules, seeds = BenchRules.current(), _seeds_left(lot)
     plan = plan_for_lot(seeds, rules)
     if plan is None:
-        raise Refused(
-            _(
-                "One group of %(group)s is more than %(share)s %% of the %(left)s that lot "
-                "%(lot)s has left, the most that a test may cost. Sow smaller groups or allow "
-                "a larger share in the rules of the bench."
-            )
-            % {
-                "group": rules.group_seeds,
-                "share": rules.test_share_percent,
-                "left": seeds,
-                "lot": lot.number,
-            },
-            field="kind",
-        )
+        raise _too_few(lot, rules.group_seeds, seeds, rules)
     return {
         "good_percent": round(100 * plan.good, 1),
         "poor_percent": round(100 * plan.poor, 1),
@@ -194,10 +168,27 @@ def _plan_fields(lot: Lot, seeds: int) -> dict[str, Any]:
     }
 
 
+def _too_few(lot: Lot, group: int, seeds: int, rules: BenchRules) -> Refused:
+    return Refused(
+        _(
+            "One group of %(group)s is more than %(share)s %% of the %(seeds)s that lot "
+            "%(lot)s has left, the most that such a test may cost. Sow smaller groups or allow "
+            "a larger share in the rules of the bench."
+        )
+        % {
+            "group": group,
+            "share": rules.test_share_percent,
+            "seeds": seeds,
+            "lot": lot.number,
+        },
+        field="kind",
+    )
+
+
 def _dishes_of(
     lot: Lot, kind: str, replicates: int | None, seeds_each: int | None
 ) -> list[int]:
-    """The seeds in each dish; none yet for a test with few seeds."""
+    """The seeds in each dish, no more than are left; none yet for a test with few seeds."""
     if kind not in Kind.values:
         raise Refused(
             _("“%(kind)s” is no kind of test; say one of: %(kinds)s.")
@@ -205,51 +196,49 @@ def _dishes_of(
             field="kind",
         )
     if kind == Kind.SEQUENTIAL:
-        if replicates is not None or seeds_each is not None:
-            raise Refused(
-                _(
-                    "A test with few seeds is sown in groups of the size that the rules of the "
-                    "bench say; leave the dishes out."
-                ),
-                field="replicates" if replicates is not None else "seeds_each",
-            )
+        _check_not_sized(replicates=replicates, seeds_each=seeds_each)
         return []
     size = suggested_size(lot)
     replicates = size.replicates if replicates is None else replicates
     seeds_each = size.seeds_each if seeds_each is None else seeds_each
     whole(replicates, field="replicates", most=MOST_REPLICATES)
     whole(seeds_each, field="seeds_each", most=MOST_IN_A_REPLICATE)
+    _check_there(lot, replicates * seeds_each)
     return [seeds_each] * replicates
 
 
-def _conditions(
-    lot: Lot, on: dt.date, substrate: str, temperature_c: str, directions: str
-) -> dict[str, Any]:
-    """What was asked for, else what is published for the species."""
-    published = conditions_for(lot)
-    return {
-        "substrate": substrate or published.substrate,
-        "temperature_c": temperature_c or published.temperature_c,
-        "directions": directions or published.directions,
-        "first_count_on": published.first_count_on(on),
-        "final_count_on": published.final_count_on(on),
-    }
+def _check_not_sized(**sizes: int | None) -> None:
+    for name, size in sizes.items():
+        if size is not None:
+            raise Refused(
+                _(
+                    "A test with few seeds is sown in groups of the size that the rules of the "
+                    "bench say; leave the dishes out."
+                ),
+                field=name,
+            )
+
+
+def _check_there(lot: Lot, seeds: int) -> None:
+    """For a clear word in time; the draw decides."""
+    left = _seeds_left(lot)
+    if seeds > left:
+        raise NotEnough(
+            _("Lot %(lot)s has %(left)s left; the test would need %(seeds)s.")
+            % {"lot": lot.number, "left": left, "seeds": seeds},
+            field="seeds_each",
+        )
 
 
 def _check_can_be_planned(lot: Lot, on: Any) -> None:
-    if not isinstance(on, dt.date) or isinstance(on, dt.datetime):
-        raise Refused(_("“%(on)s” is not a day.") % {"on": on}, field="on")
-    latest = timezone.localdate() + PLANNED_AHEAD
-    if on > latest:
+    """A day that can have been, or one to come that is not a slip of the pen."""
+    today = timezone.localdate()
+    if not isinstance(on, dt.date) or isinstance(on, dt.datetime) or on <= today:
+        day_for(lot, on)
+    elif on > today + PLANNED_AHEAD:
         raise Refused(
             _("%(on)s is too far away; plan for a day up to %(latest)s.")
-            % {"on": on, "latest": latest},
-            field="on",
-        )
-    if on < lot.received_on:
-        raise Refused(
-            _("%(on)s is too early: the lot was received on %(received)s.")
-            % {"on": on, "received": lot.received_on},
+            % {"on": in_words(on), "latest": in_words(today + PLANNED_AHEAD)},
             field="on",
         )
 

@@ -1,104 +1,219 @@
-"""The day by which a lot must be tested again, and why that day."""
+"""The day by which a lot must be tested again, and why that day; kept with its estimate."""
 
 from __future__ import annotations
 
-from datetime import date
+import datetime as dt
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from django.utils import timezone
 
-from library.catalogue.models import SpeciesFigure
-from library.germination.models import BenchRules, GerminationTest, TestDate
-from library.germination.results import TestResult, figures_of, result_of
-from library.science.germination import TOLERANCE_SOURCE, first_test_due, next_retest
+from library.catalogue.models import CountedAs
+from library.germination.estimates import (
+    CountedTest,
+    LotViability,
+    counted_tests,
+    estimate_of,
+    storage_behaviour,
+)
+from library.germination.models import BenchRules, LotEstimate, PlannedSowing, TestDate
+from library.science.germination import TOLERANCE_SOURCE, RetestAdvice
+from library.science.outlook import LotDates, Outlook, outlook_of
+from library.science.retest import regrow_reason, retest_advice
+from library.science.unpredicted import clonal_check, not_orthodox_check
 from library.stock.models import Lot
-from library.stock.places import climate_of
 
 DISAGREE = "replicates_disagree"
+_FIRST, _RETEST = TestDate.Kind.FIRST, TestDate.Kind.RETEST
 
 
-def settle_test_date(lot: Lot) -> TestDate | None:
-    """Set the lot's next test day from the tests that stand. Not a service of its own.
+def settle(lot: Lot, *, on: dt.date | None = None) -> TestDate:
+    """Set the lot's estimate and the day of its next test, from the tests that stand and from
+    its storage until ``on`` (today). Not a service of its own.
 
-    No test stands: the first one is due as on receipt, and the lot is held again. The dishes
-    of the newest test disagree: it is due again at once, and a held lot stays held. Else the
-    published rule says the day, and the lot is free.
+    No test stands: the first one is due, and a lot that was free is held again. The dishes of
+    the newest test disagree: it is due again at once, and a held lot stays held. Else the
+    estimate says the day, and the lot is free.
     """
-    # The lot's row orders two people who close two tests of it.
-    lot = Lot.objects.select_for_update(no_key=True).get(pk=lot.pk)
-    standing = list(lot.germination_tests.closed().with_results().order_by("closed_on", "pk"))
-    if not standing:
-        return _first_again(lot)
+    on = on or timezone.localdate()
+    lot = _locked(lot)
     rules = BenchRules.current()
-    results = [result for test in standing if (result := result_of(test, rules=rules))]
-    newest, result = standing[-1], results[-1]
-    if result.replicates_agree is False:
-        return _again_at_once(lot, newest, result)
-    Lot.objects.filter(pk=lot.pk, awaits_first_test=True).update(awaits_first_test=False)
-    believed = [r for r in results if r.replicates_agree is not False]
-    return _retest(lot, newest, result, initial=believed[0])
-
-
-def _first_again(lot: Lot) -> TestDate | None:
+    tests = counted_tests(lot, rules=rules)
     was = TestDate.objects.filter(lot=lot).first()
-    if was is None or was.kind == TestDate.Kind.FIRST:
-        return was
-    rules = BenchRules.current()
-    advice = first_test_due(
-        received_on=lot.received_on, within_days=rules.first_test_within_days
+    _hold_or_free(lot, tests, was, rules)
+    viability = estimate_of(lot, on=on, rules=rules, tests=tests)
+    sowing = lot.planned_sowings.filter(on__gte=on).order_by("on").first()
+    dates = dates_of(lot, viability, on=on, sowing=sowing)
+    outlook = outlook_for(viability, dates, rules)
+    date = next_test(lot, tests, dates, rules, outlook)
+    keep_test_dates([date])
+    _keep_estimate(lot, lot_estimate(lot, viability.tests, outlook) if outlook else None)
+    return date
+
+
+settle_test_date = settle
+
+
+def _locked(lot: Lot) -> Lot:
+    """The lot as it is; its row orders two people who change what is known of it."""
+    rows = Lot.objects.select_for_update(no_key=True, of=("self",))
+    return rows.select_related("variety__crop__species__viability_constants").get(pk=lot.pk)
+
+
+def _keep_estimate(lot: Lot, row: LotEstimate | None) -> None:
+    """What the coordinator decided lapses when other tests stand than they knew."""
+    before = LotEstimate.objects.filter(lot=lot).first()
+    if row is None:
+        LotEstimate.objects.filter(lot=lot).delete()
+        return
+    keep_estimates([row])
+    if before and before.decided and before.evidence != row.evidence:
+        LotEstimate.objects.filter(lot=lot).update(decided="")
+
+
+def keep_test_dates(rows: Sequence[TestDate]) -> None:
+    """Write test days, one for each lot, in the place of what was there."""
+    TestDate.objects.bulk_create(
+        rows,
+        update_conflicts=True,
+        unique_fields=["lot"],
+        update_fields=["kind", "due_on", "rule", "inputs", "source", "set_at"],
     )
-    if rules.hold_until_tested:
-        Lot.objects.filter(pk=lot.pk).update(awaits_first_test=True)
-    return _set(
-        lot, TestDate.Kind.FIRST, advice.due_on, advice.rule, advice.inputs, advice.source
+
+
+def keep_estimates(rows: Sequence[LotEstimate]) -> None:
+    """Write estimates, one for each lot, in the place of what was there; what was decided of a
+    lot stays.
+    """
+    LotEstimate.objects.bulk_create(
+        rows,
+        update_conflicts=True,
+        unique_fields=["lot"],
+        update_fields=[
+            "on",
+            "low",
+            "median",
+            "high",
+            "chance",
+            "standard_percent",
+            "regrow_rule",
+            "inputs",
+            "evidence",
+            "computed_at",
+        ],
     )
 
 
-def _again_at_once(lot: Lot, test: GerminationTest, result: TestResult) -> TestDate:
-    on = _counted_on(test)
-    inputs = {
-        "tested_on": on.isoformat(),
-        "range_percent": result.range_percent,
-        "tolerated_percent": result.tolerated_range,
-    }
-    kind = TestDate.Kind.FIRST if lot.awaits_first_test else TestDate.Kind.RETEST
-    return _set(lot, kind, on, DISAGREE, inputs, TOLERANCE_SOURCE)
+def _hold_or_free(
+    lot: Lot, tests: Sequence[CountedTest], was: TestDate | None, rules: BenchRules
+) -> None:
+    if not tests:
+        held = was is not None and was.kind == _RETEST and rules.hold_until_tested
+        changed = held and not lot.awaits_first_test
+    else:
+        held = lot.awaits_first_test and not tests[-1].agrees
+        changed = held != lot.awaits_first_test
+    if changed:
+        Lot.objects.filter(pk=lot.pk).update(awaits_first_test=held)
+        lot.awaits_first_test = held
 
 
-def _retest(
-    lot: Lot, test: GerminationTest, result: TestResult, *, initial: TestResult
+def dates_of(
+    lot: Lot, viability: LotViability, *, on: dt.date, sowing: PlannedSowing | None
+) -> LotDates:
+    """The days that matter to the lot's next test."""
+    return LotDates(
+        stored_on=viability.stored_on,
+        received_on=lot.received_on,
+        today=max(on, viability.stored_on),
+        tested_on=viability.tests[-1].on if viability.tests else None,
+        sowing_on=sowing.on if sowing else None,
+    )
+
+
+def outlook_for(viability: LotViability, dates: LotDates, rules: BenchRules) -> Outlook | None:
+    """What the rule needs to know of a lot; None of one that cannot be predicted."""
+    if viability.estimate is None:
+        return None
+    return outlook_of(viability.estimate, level=rules.chance_percent / 100, dates=dates)
+
+
+def next_test(
+    lot: Lot,
+    tests: Sequence[CountedTest],
+    dates: LotDates,
+    rules: BenchRules,
+    outlook: Outlook | None,
 ) -> TestDate:
-    longevity = figures_of(test.lot).get(SpeciesFigure.Quantity.LONGEVITY_YEARS)
-    advice = next_retest(
-        tested_on=_counted_on(test),
-        percent=round(result.exact_percent, 1),
-        longevity_years=float(longevity.number) if longevity and longevity.number else None,
-        frozen=climate_of(lot).is_frozen,
-        initial_percent=round(initial.exact_percent, 1),
-    )
-    inputs = dict(advice.inputs) | {"test": test.pk, "regenerate": advice.regenerate}
-    if longevity:
-        inputs["longevity_source"] = longevity.source
-    kind = TestDate.Kind.RETEST
-    return _set(lot, kind, advice.due_on, advice.rule, inputs, advice.source)
+    """The lot's next test day as a row, not yet kept."""
+    if tests and not tests[-1].agrees:
+        return _again_at_once(lot, tests[-1])
+    kind = _RETEST if tests else _FIRST
+    if outlook is None:
+        advice = _unpredicted(lot, dates, rules)
+    else:
+        advice = retest_advice(outlook, first_within_days=rules.first_test_within_days)
+    inputs = dict(advice.inputs)
+    if tests:
+        inputs |= {"test": tests[-1].key, "regenerate": advice.regenerate}
+    return _row(lot, kind, advice.due_on, advice.rule, inputs, advice.source)
 
 
-def _counted_on(test: GerminationTest) -> date:
-    """A closed test has its day; a constraint says so."""
-    if test.closed_on is None:
-        raise ValueError(f"test {test.pk} is not closed")
-    return test.closed_on
+def _again_at_once(lot: Lot, test: CountedTest) -> TestDate:
+    inputs = {
+        "tested_on": test.on.isoformat(),
+        "range_percent": test.range_percent,
+        "tolerated_percent": test.tolerated_percent,
+    }
+    kind = _FIRST if lot.awaits_first_test else _RETEST
+    return _row(lot, kind, test.on, DISAGREE, inputs, TOLERANCE_SOURCE)
 
 
-def _set(lot: Lot, kind: str, due_on: date, rule: str, inputs: Any, source: str) -> TestDate:
-    return TestDate.objects.update_or_create(
+def _unpredicted(lot: Lot, dates: LotDates, rules: BenchRules) -> RetestAdvice:
+    """The rule for plant parts, and for seed that does not keep dry."""
+    facts: dict[str, Any] = {
+        "received_on": dates.received_on,
+        "tested_on": dates.tested_on,
+        "first_within_days": rules.first_test_within_days,
+    }
+    if lot.counted_as != CountedAs.SEED:
+        return clonal_check(stored_on=dates.stored_on, **facts)
+    return not_orthodox_check(storage_behaviour=storage_behaviour(lot), **facts)
+
+
+def _row(
+    lot: Lot, kind: str, due_on: dt.date, rule: str, inputs: dict[str, Any], source: str
+) -> TestDate:
+    return TestDate(
         lot=lot,
-        defaults={
-            "kind": kind,
-            "due_on": due_on,
-            "rule": rule,
-            "inputs": dict(inputs),
-            "source": source,
-            "set_at": timezone.now(),
-        },
-    )[0]
+        kind=kind,
+        due_on=due_on,
+        rule=rule,
+        inputs=inputs,
+        source=source,
+        set_at=timezone.now(),
+    )
+
+
+def lot_estimate(lot: Lot, tests: Iterable[CountedTest], outlook: Outlook) -> LotEstimate:
+    """The lot's viability today as a row, not yet kept.
+
+    A lot that was never tested is not called one to regrow: its first test is due.
+    """
+    now = outlook.today
+    tested = [test.record for test in tests]
+    why = regrow_reason(now, initial=outlook.initial, standard=outlook.standard)
+    regrow = why if tested else None
+    return LotEstimate(
+        lot=lot,
+        on=outlook.dates.today,
+        low=now.low,
+        median=now.median,
+        high=now.high,
+        chance=min(max(now.chance_above, 0.0), 1.0),
+        standard_percent=round(100 * outlook.standard),
+        regrow_rule=regrow.key if regrow else "",
+        inputs={**regrow.inputs, "source": regrow.source} if regrow else {},
+        evidence=tested,
+        computed_at=timezone.now(),
+    )

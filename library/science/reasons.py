@@ -62,6 +62,54 @@ ENGLISH: dict[str, str] = {
         "Nobody measured the humidity: the seed is taken to have been closed up in a room of "
         "{humidity_percent:g} %, which leaves it at {percent:g} % moisture."
     ),
+    # a lot's way through its storage
+    "age_from_harvest": (
+        "Harvested in {harvest_year}: its age is counted from about {stored_on}."
+    ),
+    "age_from_receipt": (
+        "Nobody knows when it was harvested: its age is counted from the day it came, "
+        "{stored_on}, and it may be older."
+    ),
+    "storage_before_receipt": (
+        "Where it lay until {received_on} was not noted: an ordinary room of "
+        "{temperature_c:g} °C and {humidity_percent:g} % humidity is assumed."
+    ),
+    "storage_place_unknown": (
+        "Nobody noted where it lay from {since_on}: an ordinary room of {temperature_c:g} °C "
+        "and {humidity_percent:g} % humidity is assumed."
+    ),
+    "storage_at_home": (
+        "A member kept it from {since_on}: an ordinary room of {temperature_c:g} °C and "
+        "{humidity_percent:g} % humidity is assumed."
+    ),
+    "temperature_assumed": (
+        "Nobody measured how warm it was where it lay from {since_on} ({kind}): "
+        "{temperature_c:g} °C is assumed."
+    ),
+    "moisture_sealed_in": (
+        "Cold from {since_on}, in air that nobody measured: sealed up, the seed keeps the "
+        "{percent:g} % moisture that it had."
+    ),
+    # lots that nothing can predict
+    "clonal_season": (
+        "Tubers, cloves and slips keep one season and are planted again: what is still there "
+        "a year after harvest is looked at again by {due_on}."
+    ),
+    "clonal_overdue": (
+        "Tubers, cloves and slips keep one season, and that is over: plant them now; what is "
+        "still kept is looked at again by {due_on}."
+    ),
+    "not_orthodox": (
+        "Seed of this species ({storage_behaviour}) does not keep dry and cold, so nothing "
+        "here can predict it: sow it soon, and test what is kept by {due_on}."
+    ),
+    "unpredicted_clonal": (
+        "Counted in tubers, cloves or slips: the equation for dry seed says nothing of them."
+    ),
+    "unpredicted_behaviour": (
+        "Seed of this species ({storage_behaviour}) does not keep dry and cold: the equation "
+        "for dry seed does not hold for it."
+    ),
     "longevity_constants": "How fast it dies is published for this species.",
     "longevity_class": (
         "No rate is published for this species; it is said to keep about {longevity_years:g} "

@@ -10,6 +10,7 @@ from library.stock.models import Lot, StoragePlace
 
 # Common practice, no source: a freezer set to -18 °C that is opened at times.
 FROZEN_BELOW_C = Decimal(-15)
+COLD = (StoragePlace.Kind.REFRIGERATOR, StoragePlace.Kind.FREEZER)
 
 
 @dataclass(frozen=True)
@@ -54,9 +55,10 @@ class PlaceTree:
         """Each figure from the nearest place, upward, that gives it.
 
         What is warmed or cooled of its own has air of its own: the humidity of the room around
-        a freezer says nothing about that inside it, so it is then not known.
+        a freezer says nothing about that inside it, so it is then not known. Nor does the
+        warmth of the room say how cold a freezer in it is that nobody measured.
         """
-        upward = list(self._upward(pk))
+        upward = self._up_to_the_cold(pk)
         warm = next((p for p in upward if p.temperature_c is not None), None)
         same_air = upward[: upward.index(warm) + 1] if warm else upward
         damp = next((p for p in same_air if p.humidity_percent is not None), None)
@@ -66,6 +68,13 @@ class PlaceTree:
             humidity_percent=damp.humidity_percent if damp else None,
             humidity_from=damp,
         )
+
+    def kind(self, pk: int | None) -> str:
+        """What keeps the air: the nearest room, cupboard, refrigerator or freezer around a
+        place; empty when there is none.
+        """
+        of_boxes = (StoragePlace.Kind.BOX, StoragePlace.Kind.SHELF)
+        return next((p.kind for p in self._upward(pk) if p.kind not in of_boxes), "")
 
     def within(self, pk: int) -> list[int]:
         """The keys of a place and of all that lies in it."""
@@ -89,6 +98,14 @@ class PlaceTree:
     def choices(self) -> list[tuple[int, str]]:
         """For a form's list, by path."""
         return [(row.place.pk, row.path) for row in self.rows()]
+
+    def _up_to_the_cold(self, pk: int | None) -> list[StoragePlace]:
+        found = []
+        for place in self._upward(pk):
+            found.append(place)
+            if place.kind in COLD:
+                break
+        return found
 
     def _upward(self, pk: int | None) -> Iterator[StoragePlace]:
         while pk is not None:

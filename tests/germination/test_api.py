@@ -136,7 +136,7 @@ def test_the_bench_tells_coordinators_what_is_due_and_why(api, coordinator, desk
         (later.number, 50),
     ]
     assert [row["lot"] for row in until] == [soon.number]
-    assert rows[0]["why"] == "Received on 2025-10-01; a new lot is tested within 90 days."
+    assert rows[0]["why"] == "Received on 1 October 2025; a new lot is tested within 90 days."
 
 
 @pytest.mark.parametrize("name", ["api-germination-test-list", "api-bench-list"])

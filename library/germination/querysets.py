@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.db import models
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import DateField, Exists, F, OuterRef, Q, Value
 
 
 class GerminationTestQuerySet(models.QuerySet):
@@ -25,6 +25,37 @@ class GerminationTestQuerySet(models.QuerySet):
             "replicates", "lot__variety__crop__species__figures"
         )
 
+    def with_all_counts(self):
+        """With what was counted by day, what was corrected, and by whom."""
+        return self.select_related("recorded_by").prefetch_related(
+            "replicates__day_counts", "amendments__amended_by"
+        )
+
+    def counts_due(self, on):
+        """Running tests of which a published count has come, on or before ``on``: the first
+        while nothing was counted since, the final one while a dish lies open.
+
+        A group that was sown later is counted later by as much.
+        """
+        from library.germination.models import DayCount, Replicate
+
+        day = Value(on, output_field=DateField())
+        lying = Replicate.objects.filter(test=OuterRef("pk"), counted_on=None)
+        counted = DayCount.objects.filter(replicate__in=lying.values("pk"))
+        final_due = _after(lying, day, "final_count_on", "test__", "")
+        first_due = _after(lying, day, "first_count_on", "test__", "")
+        first_made = _after(
+            counted, F("on"), "first_count_on", "replicate__test__", "replicate__"
+        )
+        due = Exists(final_due) | (Exists(first_due) & ~Exists(first_made))
+        return self.running().filter(due)
+
+
+def _after(rows, day, count: str, test: str, dish: str):
+    """Rows whose dish lies, on a day, as long as the test's published count asks for."""
+    waits = F(f"{test}{count}") - F(f"{test}started_on")
+    return rows.alias(lies=day - F(f"{dish}sown_on")).filter(lies__gte=waits)
+
 
 class TestDateQuerySet(models.QuerySet):
     def with_seed(self):
@@ -41,6 +72,13 @@ class TestDateQuerySet(models.QuerySet):
 
         running = Exists(GerminationTest.objects.running().filter(lot=OuterRef("lot")))
         return self.filter(running if yes else ~running)
+
+    def to_regrow(self, yes: bool = True):
+        """Dates of lots that should be regrown, or of those that need not be."""
+        from library.germination.models import LotEstimate
+
+        poor = LotEstimate.objects.filter(lot=OuterRef("lot")).exclude(regrow_rule="")
+        return self.filter(Exists(poor) if yes else ~Exists(poor))
 
     def with_lot(self):
         return self.select_related("lot__variety__crop__species")

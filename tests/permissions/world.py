@@ -65,6 +65,7 @@ def build() -> World:
     _cards(things, members)
     _stock(things, members)
     _bench(things, members)
+    _few_seeds(things, members)
     _desk(things, members)
     return World(members, things, {who: _signed_in(m) for who, m in members.items() if m})
 
@@ -176,6 +177,17 @@ def _bench(things: SimpleNamespace, members: dict) -> None:
         closed_on=SPRING + dt.timedelta(days=9),
         by=desk,
     )
+
+
+def _few_seeds(things: SimpleNamespace, members: dict) -> None:
+    """A test that is only planned, one whose first group lies open, one that asks for more."""
+    desk, few = members["desk"], {"kind": "sequential", "on": SPRING, "by": members["desk"]}
+    things.planned = bench.plan_test(lot=things.second_lot, on=SPRING, by=desk)
+    things.group_open = bench.start_test(lot=things.second_lot, **few)
+    things.asks_for_more = bench.start_test(lot=things.second_lot, **few)
+    group = things.asks_for_more.replicates.get()
+    bench.count_dish(dish=group, on=SPRING, normal=7, by=desk)
+    bench.finish_group(test=things.asks_for_more, on=SPRING, by=desk)
 
 
 def _desk(things: SimpleNamespace, members: dict) -> None:

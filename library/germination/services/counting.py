@@ -120,6 +120,7 @@ def record_test(
     by,
     substrate: str = "",
     temperature_c: str = "",
+    directions: str = "",
     note: str = "",
 ) -> GerminationTest:
     """Write down a test that is over: draws its seed, counts it, sets the next day."""
@@ -137,6 +138,7 @@ def record_test(
         recorded_by=by,
         substrate=substrate,
         temperature_c=temperature_c,
+        directions=directions,
         note=note,
     )
     return _close(lay_out(test, started_on, by), replicates, closed_on)

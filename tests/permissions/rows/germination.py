@@ -19,6 +19,11 @@ test-void                   POST   in    404   404   404   302   302   302
 api-germination-test-list   GET    200*  200*  200   200   200   200   200
 api-germination-test-list   POST   401   404   404   404   201   201   201
 api-germination-test-detail GET    200*  200*  200   200   200   200   200
+api-germination-test-begin  POST   401  404   404   404   200   200   200
+api-germination-test-counts POST   401  404   404   404   200   200   200
+api-germination-test-finish-group POST 401 404 404  404   200   200   200
+api-germination-test-sow-more POST 401  404   404   404   200   200   200
+api-germination-test-amend  POST   401  404   404   404   200   200   200
 api-germination-test-close  POST   401   404   404   404   200   200   200
 api-germination-test-void   POST   401   404   404   404   200   200   200
 api-bench-list              GET    401   404   404   404   404   200   200
@@ -31,6 +36,11 @@ THINGS = {
     "test-count": lambda w: [w.running.pk],
     "test-void": lambda w: [w.closed.pk],
     "api-germination-test-detail": lambda w: [w.closed.pk],
+    "api-germination-test-begin": lambda w: [w.planned.pk],
+    "api-germination-test-counts": lambda w: [w.running.pk],
+    "api-germination-test-finish-group": lambda w: [w.group_open.pk],
+    "api-germination-test-sow-more": lambda w: [w.asks_for_more.pk],
+    "api-germination-test-amend": lambda w: [w.closed.pk],
     "api-germination-test-close": lambda w: [w.running.pk],
     "api-germination-test-void": lambda w: [w.closed.pk],
 }
@@ -58,6 +68,11 @@ SENT = {
         **DAYS,
         "lot": w.lot.number,
         "replicates": [{"seeds": 50, "normal": 47}],
+    },
+    "api-germination-test-counts POST": lambda w, me: {"dish": 1, "normal": 20},
+    "api-germination-test-amend POST": lambda w, me: {
+        "reason": "one was counted twice",
+        "dishes": [{"number": 1, "normal": 45}],
     },
     "api-germination-test-close POST": lambda w, me: {
         "on": "2026-04-24",

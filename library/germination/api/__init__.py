@@ -1,0 +1,6 @@
+"""The bench over the API; each write calls the service that its page calls."""
+
+from library.germination.api.bench import BenchViewSet
+from library.germination.api.tests import GerminationTestViewSet
+
+__all__ = ["BenchViewSet", "GerminationTestViewSet"]

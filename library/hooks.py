@@ -2,7 +2,8 @@
 
 A lower page names a place (``"lot"``); an upper app registers a panel for it in its
 ``AppConfig.ready``. What is due is told the same way: each app has a module ``due`` with one
-function ``due_items``, found by name.
+function ``due_items``, found by name. And a lower service that changes what an upper app has
+computed from tells so (``tell``); the upper app follows (``follow``), in the same transaction.
 """
 
 from __future__ import annotations
@@ -39,6 +40,25 @@ def register_panel(place: str, panel: Panel) -> None:
 
 def panels_for(place: str) -> list[Panel]:
     return sorted(_panels[place], key=lambda panel: panel.order)
+
+
+Follower = Callable[..., str | None]
+
+_followers: dict[str, list[Follower]] = defaultdict(list)
+
+
+def follow(event: str, follower: Follower) -> None:
+    """Call ``follower`` whenever a service tells of the event; registering twice calls once."""
+    if follower not in _followers[event]:
+        _followers[event].append(follower)
+
+
+def tell(event: str, **facts: Any) -> list[str]:
+    """Call whoever follows the event, at once and in the caller's transaction. What they answer
+    is for the person who did it.
+    """
+    answers = [follower(**facts) for follower in _followers[event]]
+    return [answer for answer in answers if answer]
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ class GerminationConfig(AppConfig):
     label = "germination"
 
     def ready(self) -> None:
+        from library.germination.following import follow_the_stock
         from library.germination.guards import GUARDS
         from library.germination.panels import tests_of_lot
         from library.hooks import Panel, register_panel
@@ -13,3 +14,4 @@ class GerminationConfig(AppConfig):
 
         register_panel("lot", Panel("germination/lot_panel.html", tests_of_lot, order=40))
         guards.register(GUARDS)
+        follow_the_stock()

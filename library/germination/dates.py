@@ -42,7 +42,7 @@ def settle(lot: Lot, *, on: dt.date | None = None) -> TestDate:
     was = TestDate.objects.filter(lot=lot).first()
     _hold_or_free(lot, tests, was, rules)
     viability = estimate_of(lot, on=on, rules=rules, tests=tests)
-    sowing = lot.planned_sowings.filter(on__gte=on).order_by("on").first()
+    sowing = PlannedSowing.objects.to_come(on).filter(lot=lot).order_by("on", "pk").first()
     dates = dates_of(lot, viability, on=on, sowing=sowing)
     outlook = outlook_for(viability, dates, rules)
     date = next_test(lot, tests, dates, rules, outlook)

@@ -86,9 +86,23 @@ class TestDateQuerySet(models.QuerySet):
 
 class LotEstimateQuerySet(models.QuerySet):
     def to_regrow(self):
-        """Lots with seed left that should be regrown."""
+        """Lots with seed left that should be regrown, and of which nobody decided that they go
+        on being lent.
+        """
         left = Q(lot__loose__gt=0) | Q(lot__packed__gt=0)
-        return self.filter(left).exclude(regrow_rule="")
+        return self.filter(left).exclude(regrow_rule="").exclude(decided="keep")
+
+    def undecided(self):
+        """Of those the ones that wait for the coordinator: lent as if nothing were."""
+        return self.to_regrow().filter(
+            Q(decided="") | Q(decided="withhold", lot__withheld_reason="")
+        )
 
     def with_lot(self):
         return self.select_related("lot__variety__crop__species")
+
+
+class PlannedSowingQuerySet(models.QuerySet):
+    def to_come(self, on):
+        """Sowings planned for ``on`` or later."""
+        return self.filter(on__gte=on)

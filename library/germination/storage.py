@@ -109,7 +109,8 @@ class _Walk:
         measured = lot.moisture_percent
         self.tree = tree
         self.received_on = lot.received_on
-        self.measured = float(measured) if measured else None  # 0 % was not measured
+        # Nobody measured 0 or 100 %: such a figure is taken for none.
+        self.measured = float(measured) if measured and measured < 100 else None
         self.oil = oil_percent(family=species.family, botanical_name=species.botanical_name)
         self.moisture: float | None = None
         self.notes: list[Reason] = []

@@ -10,7 +10,11 @@ from django.db.models import F, Q
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
-from library.germination.querysets import LotEstimateQuerySet, TestDateQuerySet
+from library.germination.querysets import (
+    LotEstimateQuerySet,
+    PlannedSowingQuerySet,
+    TestDateQuerySet,
+)
 from library.germination.reasons import rows_for, sentence_for
 from library.stock.models import Lot
 
@@ -117,6 +121,8 @@ class PlannedSowing(models.Model):
         settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+"
     )
     added_at = models.DateTimeField(default=timezone.now)
+
+    objects = PlannedSowingQuerySet.as_manager()
 
     class Meta:
         ordering = ["on", "pk"]

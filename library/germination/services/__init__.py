@@ -14,6 +14,7 @@ from library.germination.services.counting import (
     record_test,
 )
 from library.germination.services.counts import COUNTS
+from library.germination.services.estimates import decide_shelf, drop_sowing, expect_sowing
 from library.germination.services.planning import (
     MOST_IN_A_REPLICATE,
     MOST_REPLICATES,
@@ -34,8 +35,11 @@ __all__ = [
     "close_test",
     "cost_of_plan",
     "count_dish",
+    "decide_shelf",
     "decision_so_far",
+    "drop_sowing",
     "expect_first_test",
+    "expect_sowing",
     "finish_group",
     "plan_test",
     "record_test",

@@ -47,6 +47,8 @@ class StoragePlace(models.Model):
     )
     note = models.TextField(_("note"), blank=True, max_length=2000)
 
+    told: tuple[str, ...] = ()  # what followed from an edit, for the person who made it
+
     class Meta:
         ordering = ["name"]
         constraints = [

@@ -7,15 +7,19 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Model
+from django.utils.formats import sanitize_separators
 from django.utils.translation import gettext as _
 
+from library import hooks
 from library.errors import Conflict, Refused
 from library.stock.models import Growing, Lot, LotAmendment, NumberSeries
 from library.stock.services.checks import fields_of, fits, said
 from library.stock.services.descent import check_harvest_order
 from library.stock.services.receiving import check_growing
 
-LOT_FIELDS = ("harvest_year", "origin_region", "origin_story", "source_name")
+# From what a lot's age and moisture tell, its viability is estimated.
+_OF_VIABILITY = ("harvest_year", "moisture_percent")
+LOT_FIELDS = (*_OF_VIABILITY, "origin_region", "origin_story", "source_name")
 GROWING_FIELDS = tuple(
     f"growing.{field.name}"
     for field in Growing._meta.fields
@@ -46,6 +50,8 @@ def amend_lot(*, lot: Lot, field: str, value: Any, reason: str, by) -> LotAmendm
     _check_amended(holder, name)
     # A growing row that did not exist is inserted whole; else only the one column is written.
     holder.save(update_fields=[name] if holder.pk else None)
+    if field in _OF_VIABILITY:
+        hooks.tell("lot_amended", lot=row)
     return LotAmendment.objects.create(
         lot=row,
         field=field,
@@ -63,6 +69,8 @@ def _parsed(holder: Model, name: str, value: Any) -> Any:
         return fits(value, field="value", most=field.max_length or 8000)
     if value is None or (isinstance(value, str) and not value.strip()):
         return None
+    if field.get_internal_type() == "DecimalField":
+        return _decimal(field, value)
     if isinstance(value, float | bool):
         raise Refused(_("“%(value)s” is not a whole number.") % {"value": value}, field="value")
     try:
@@ -70,6 +78,16 @@ def _parsed(holder: Model, name: str, value: Any) -> Any:
     except ValidationError:
         raise Refused(
             _("“%(value)s” is not a whole number.") % {"value": value}, field="value"
+        ) from None
+
+
+def _decimal(field: Any, value: Any) -> Any:
+    """A measured number, with the reader's comma or point."""
+    try:
+        return field.to_python(sanitize_separators(value))
+    except ValidationError:
+        raise Refused(
+            _("“%(value)s” is not a number.") % {"value": value}, field="value"
         ) from None
 
 

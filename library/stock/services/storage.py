@@ -9,11 +9,14 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from library import hooks
 from library.errors import Conflict, Refused
 from library.stock.models import Keeping, Lot, Packet, StoragePlace
+from library.stock.places import PlaceTree
 from library.stock.services.checks import day_for, fields_of, fits
 
-_FACTS = ("name", "kind", "inside", "temperature_c", "humidity_percent", "note")
+_CLIMATE = ("kind", "inside", "temperature_c", "humidity_percent")
+_FACTS = ("name", *_CLIMATE, "note")
 
 
 @transaction.atomic
@@ -41,17 +44,24 @@ def add_storage_place(
 
 @transaction.atomic
 def edit_storage_place(*, place: StoragePlace, by, **changes: Any) -> StoragePlace:
-    """Rename a place, say its climate, or put it into another."""
+    """Rename a place, say its climate, or put it into another. The place has ``told`` what
+    follows from that for the lots in it.
+    """
     if unknown := set(changes) - set(_FACTS):
         raise TypeError(f"a storage place has no {sorted(unknown)}")
     # All places are held: two moves that are each right alone could close a ring together.
     inside_of: dict[int, int | None] = {
         row.pk: row.inside_id for row in StoragePlace.objects.select_for_update()
     }
+    climate = [getattr(place, name) for name in _CLIMATE]
     for name, value in changes.items():
         setattr(place, name, value)
     _check_no_ring(place, inside_of)
-    return _saved(place)
+    _saved(place)
+    if climate != [getattr(place, name) for name in _CLIMATE]:
+        within = PlaceTree().within(place.pk)
+        place.told = tuple(hooks.tell("storage_climate_changed", places=within))
+    return place
 
 
 def _check_no_ring(place: StoragePlace, inside_of: dict[int, int | None]) -> None:
@@ -109,6 +119,7 @@ def move_lot(
     Lot.objects.filter(pk=lot.pk).update(storage_place=storage_place)
     _keep(row, day, by, storage_place=storage_place, custodian_id=row.custodian_id)
     lot.storage_place = storage_place
+    hooks.tell("lot_kept_elsewhere", lot=lot)
 
 
 @transaction.atomic
@@ -134,6 +145,7 @@ def hand_to_custodian(*, lot: Lot, custodian, by, on: dt.date) -> None:
     Lot.objects.filter(pk=lot.pk).update(custodian=custodian)
     _keep(row, on, by, storage_place=row.storage_place, custodian=custodian)
     lot.custodian = custodian
+    hooks.tell("lot_kept_elsewhere", lot=lot)
 
 
 def _held(lot: Lot) -> Lot:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.contrib import messages
 from django.core.paginator import Paginator
 from django.forms import Form
 from django.shortcuts import get_object_or_404
@@ -94,6 +95,11 @@ class EditPlacePage(_PlaceAction):
     def act(self, asked: dict[str, Any]):
         place = StoragePlace.objects.get(pk=self.place.pk)
         return services.edit_storage_place(place=place, by=self.request.user, **asked)
+
+    def where_next(self, result: StoragePlace) -> str:
+        for sentence in result.told:
+            messages.info(self.request, sentence)
+        return super().where_next(result)
 
 
 class RemovePlacePage(_PlaceAction):

@@ -51,9 +51,6 @@ def settle(lot: Lot, *, on: dt.date | None = None) -> TestDate:
     return date
 
 
-settle_test_date = settle
-
-
 def _locked(lot: Lot) -> Lot:
     """The lot as it is; its row orders two people who change what is known of it."""
     rows = Lot.objects.select_for_update(no_key=True, of=("self",))

@@ -10,7 +10,7 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from library.errors import Conflict, Refused
-from library.germination.dates import settle_test_date
+from library.germination.dates import settle
 from library.germination.few_seeds import set_verdict
 from library.germination.models import DayCount, GerminationTest, Replicate, TestAmendment
 from library.germination.services.counts import COUNTS, final_counts
@@ -54,7 +54,7 @@ def amend_test(
     Replicate.objects.bulk_update(all_dishes.values(), changed)
     set_verdict(test, list(all_dishes.values()))
     test.save(update_fields=["started_on", "closed_on", "verdict", "cut_off"])
-    settle_test_date(test.lot)
+    settle(test.lot)
     return amendments
 
 
@@ -135,5 +135,5 @@ def void_test(*, test: GerminationTest, reason: str, by) -> GerminationTest:
     test.state, test.void_reason = State.VOID, reason
     test.save(update_fields=["state", "void_reason"])
     if was_closed:
-        settle_test_date(test.lot)
+        settle(test.lot)
     return test

@@ -12,7 +12,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from library.errors import Conflict, Refused
-from library.germination.dates import settle_test_date
+from library.germination.dates import settle
 from library.germination.few_seeds import set_verdict, verdict_of
 from library.germination.models import DayCount, GerminationTest, Replicate
 from library.germination.services.counts import (
@@ -186,4 +186,4 @@ def _over(test: GerminationTest, dishes: list[Replicate], on: dt.date) -> None:
     test.state, test.closed_on = State.CLOSED, on
     set_verdict(test, dishes)
     test.save(update_fields=["state", "closed_on", "verdict", "cut_off"])
-    settle_test_date(test.lot)
+    settle(test.lot)

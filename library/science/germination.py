@@ -1,5 +1,5 @@
-"""Germination tests: percentages, exact intervals, whether replicates agree, and when to test
-again.
+"""Germination tests: percentages, exact intervals, whether replicates agree, and when the first
+one is due.
 """
 
 from __future__ import annotations
@@ -10,9 +10,9 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import SupportsFloat
 
-from library.science.dates import add_years, checked_day
+from library.science.dates import checked_day
 from library.science.numbers import number, whole_number
-from library.science.reasons import COMMON_PRACTICE, Reason, Scalar, because
+from library.science.reasons import Reason, Scalar, because
 
 FAO = "FAO Genebank Standards 2014"
 TOLERANCE_SOURCE = (
@@ -43,15 +43,10 @@ _ROUNDS_UP_FROM = 0.79  # reproduces every row of the published table; an ordina
 
 _LABEL_TOLERANCES = ((96, 5), (90, 6), (80, 7), (70, 8), (60, 9), (0, 10))  # 7 CFR 201.63
 
-LONG_LIVED_FROM_YEARS = 5.0  # common practice: onions, parsnips and the like are below it
-GOOD_FIRST_RESULT_PERCENT = 85.0  # FAO 4.3.2
-ACT_BELOW_SHARE_OF_INITIAL = 0.85  # FAO 4.3.4
 LONGEST_YEARS = 40.0  # FAO 4.3.3
 FROZEN_LONG_LIVED_YEARS = 10.0  # FAO 4.3.3
 FROZEN_YEARS = 5.0  # FAO 4.3.3
-SHORTEST_YEARS = 0.25  # common practice: every test uses up seed
-CONFIRM_DEAD_YEARS = 0.1  # common practice: one more test before a lot is written off
-UNKNOWN_YEARS = 1.0  # common practice for seed of unknown longevity that is not frozen
+UNKNOWN_YEARS = 1.0  # common practice for seed that is out of use and kept all the same
 LATEST_FIRST_TEST_DAYS = 365  # FAO 4.3.1: within 12 months
 
 
@@ -229,81 +224,6 @@ def first_test_due(*, received_on: date, within_days: int = 90) -> RetestAdvice:
     return RetestAdvice(received_on + timedelta(days=within_days), why)
 
 
-def next_retest(
-    *,
-    tested_on: date,
-    percent: float,
-    longevity_years: float | None,
-    frozen: bool,
-    initial_percent: float | None = None,
-) -> RetestAdvice:
-    """Return the day by which a tested lot must be tested again.
-
-    Units: percent germination 0 to 100; longevity in years of cool, dry storage, above 0 to
-    1000, or None when it is not known; frozen means dry, sealed and at about -18 C. Raises
-    ValueError outside these ranges.
-
-    Dry-stored seed of known longevity waits a third of it, which stands in for the third of the
-    predicted time that FAO asks for; dry-stored seed of unknown longevity waits a year (common
-    practice); frozen seed waits 10 years when long-lived (5 years or more when cool and dry),
-    else 5. A result under 85 % halves the wait. A result under 85 % of the lot's first one asks
-    for regeneration, and for another test within a year. When nothing germinated, one more test
-    within five weeks confirms it. Else nothing waits less than 3 months or more than 40 years.
-    Source: FAO Genebank Standards 2014, 4.3.2 to 4.3.4; halving after FAO/IPGRI 1994 (10 years,
-    5 if poor). 4.3.3, 4.3.4 and the 1994 rule are quoted from memory.
-    """
-    checked_day(tested_on)
-    _check_retest(percent, longevity_years, initial_percent)
-    key, source, years = _interval(longevity_years, frozen)
-    poor = percent < GOOD_FIRST_RESULT_PERCENT
-    years = min(max(years / 2 if poor else years, SHORTEST_YEARS), LONGEST_YEARS)
-    threshold = None
-    if initial_percent is not None:
-        threshold = round(ACT_BELOW_SHARE_OF_INITIAL * initial_percent, 2)
-    if percent == 0:
-        key, source, years = "retest_nothing_germinated", COMMON_PRACTICE, CONFIRM_DEAD_YEARS
-    elif threshold is not None and percent < threshold:
-        key, source, years = (
-            "retest_regenerate",
-            f"{FAO}, 4.3.4 (from memory)",
-            min(years, UNKNOWN_YEARS),
-        )
-    due_on = add_years(tested_on, years)
-    why = because(
-        key,
-        source,
-        due_on=due_on,
-        tested_on=tested_on,
-        percent=percent,
-        longevity_years=longevity_years,
-        frozen=frozen,
-        initial_percent=initial_percent,
-        threshold_percent=threshold,
-        halved=poor,
-        years=round(years, 3),
-    )
-    return RetestAdvice(due_on, why, key in _ASK_FOR_REGENERATION)
-
-
-_ASK_FOR_REGENERATION = ("retest_regenerate", "retest_nothing_germinated")
-
-
-def _interval(longevity_years: float | None, frozen: bool) -> tuple[str, str, float]:
-    """The rule, its source and the years to wait, for seed whose last result was good."""
-    if frozen:
-        long_lived = longevity_years is not None and longevity_years >= LONG_LIVED_FROM_YEARS
-        if long_lived:
-            return (
-                "retest_frozen_long_lived",
-                f"{FAO}, 4.3.3 (from memory)",
-                FROZEN_LONG_LIVED_YEARS,
-            )
-        return "retest_frozen", f"{FAO}, 4.3.3 (from memory)", FROZEN_YEARS
-    if longevity_years is None:
-        return "retest_unknown", COMMON_PRACTICE, UNKNOWN_YEARS
-    return "retest_third_of_longevity", f"{FAO}, 4.3.3 (from memory)", longevity_years / 3
-
-
 def _check_counts(counted: int, sown: int) -> None:
     if sown < 1:
         raise ValueError(f"A test needs at least 1 seed sown, not {sown}.")
@@ -321,11 +241,3 @@ def _check_layout(replicates: int, seeds_each: int) -> None:
         raise ValueError(f"Comparing replicates needs 2 to 16 of them, not {replicates}.")
     if seeds_each < 1:
         raise ValueError(f"Each replicate needs at least 1 seed, not {seeds_each}.")
-
-
-def _check_retest(percent: float, longevity: float | None, initial: float | None) -> None:
-    for value in (percent, initial):
-        if value is not None and not 0 <= value <= 100:
-            raise ValueError(f"Germination lies from 0 to 100 percent, not {value}.")
-    if longevity is not None and not 0 < longevity <= 1000:
-        raise ValueError(f"Longevity is more than 0 and at most 1000 years, not {longevity}.")

@@ -22,32 +22,6 @@ ENGLISH: dict[str, str] = {
     "first_test": (
         "Seed received on {received_on} is tested for the first time within {within_days} days."
     ),
-    "retest_third_of_longevity": (
-        "Tested at {percent:g} % on {tested_on}. Longevity of the crop, cool and dry, in "
-        "years: {longevity_years:g}; a third of that stands in for a third of the predicted "
-        "time. Test again by {due_on}."
-    ),
-    "retest_unknown": (
-        "Tested at {percent:g} % on {tested_on}. Nobody knows how long this crop keeps: test "
-        "again by {due_on}."
-    ),
-    "retest_frozen": (
-        "Tested at {percent:g} % on {tested_on}. Frozen seed that is short-lived, or of "
-        "unknown longevity: test again by {due_on}."
-    ),
-    "retest_frozen_long_lived": (
-        "Tested at {percent:g} % on {tested_on}. Frozen seed of a long-lived crop: test again "
-        "by {due_on}."
-    ),
-    "retest_regenerate": (
-        "Tested at {percent:g} % on {tested_on}, below {threshold_percent:g} % (85 % of its "
-        "first result of {initial_percent:g} %): regrow it, and test what is kept again by "
-        "{due_on}."
-    ),
-    "retest_nothing_germinated": (
-        "Nothing germinated on {tested_on}: test once more by {due_on} before the lot is "
-        "written off, and regrow the variety from another."
-    ),
     # viability
     "moisture_measured": "The seed was measured to hold {percent:g} % moisture.",
     "moisture_from_humidity": (

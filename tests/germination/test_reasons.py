@@ -16,16 +16,7 @@ from library.science.reasons import ENGLISH, because
 
 # Told by other apps, or nowhere but in the sentences of a verdict.
 ELSEWHERE = ("due_", "sow_", "ripe_", "season_", "isolation_", "chain_")
-# The rule before this one; nothing sets a day by it any more.
-GONE = {
-    "retest_third_of_longevity",
-    "retest_unknown",
-    "retest_frozen",
-    "retest_frozen_long_lived",
-    "retest_regenerate",
-    "retest_nothing_germinated",
-}
-OURS = [key for key in ENGLISH if not key.startswith(ELSEWHERE) and key not in GONE]
+OURS = [key for key in ENGLISH if not key.startswith(ELSEWHERE)]
 ISO = re.compile(r"\d{4}-\d\d-\d\d")
 
 

@@ -13,7 +13,6 @@ from library.science.germination import (
     exact_interval,
     first_test_due,
     label_tolerance,
-    next_retest,
     percent,
     replicates_agree,
     tolerated_range,
@@ -24,17 +23,6 @@ from library.science.germination import (
 def counted(draw):
     sown = draw(st.integers(1, 2000))
     return draw(st.integers(0, sown)), sown
-
-
-def retest(**changed):
-    facts = {
-        "tested_on": date(2026, 3, 1),
-        "percent": 96,
-        "longevity_years": 6,
-        "frozen": False,
-        "initial_percent": None,
-    }
-    return next_retest(**facts | changed)
 
 
 @given(counted())
@@ -186,101 +174,3 @@ def test_a_new_lot_is_tested_within_ninety_days():
 def test_a_first_test_cannot_wait_longer_than_a_year(days):
     with pytest.raises(ValueError, match="1 to 365 days of receipt"):
         first_test_due(received_on=date(2026, 10, 3), within_days=days)
-
-
-def test_dry_seed_waits_a_third_of_its_longevity():
-    advice = retest()
-
-    assert advice.due_on == date(2028, 3, 1)
-    assert advice.rule == "retest_third_of_longevity"
-    assert advice.inputs["years"] == 2
-    assert "stands in for a third of the predicted time" in advice.sentence
-
-
-def test_a_poor_result_halves_the_wait():
-    assert retest(percent=84).due_on == date(2027, 3, 1)
-    assert retest(percent=85).due_on == date(2028, 3, 1)
-
-
-def test_dry_seed_of_unknown_longevity_waits_a_year():
-    advice = retest(longevity_years=None)
-
-    assert (advice.due_on, advice.source) == (date(2027, 3, 1), "common practice, no source")
-
-
-def test_nothing_waits_more_than_forty_years():
-    assert retest(longevity_years=600).due_on == date(2066, 3, 1)
-
-
-def test_even_short_lived_seed_waits_a_quarter_of_a_year():
-    assert retest(longevity_years=1, percent=70).inputs["years"] == 0.25
-
-
-def test_seed_far_below_its_first_result_asks_for_regeneration():
-    advice = retest(percent=80, initial_percent=96)
-
-    assert advice.regenerate
-    assert (advice.rule, advice.inputs["threshold_percent"]) == ("retest_regenerate", 81.6)
-    assert advice.due_on == date(2027, 3, 1)
-
-
-def test_seed_just_at_the_threshold_does_not_ask_for_regeneration():
-    assert not retest(percent=85, initial_percent=100).regenerate
-
-
-def test_a_dead_result_is_confirmed_soon():
-    advice = retest(percent=0)
-
-    assert advice.regenerate
-    assert advice.rule == "retest_nothing_germinated"
-    assert advice.due_on == date(2026, 4, 7)
-
-
-def test_a_test_on_a_leap_day_is_repeated_on_the_28th():
-    assert retest(tested_on=date(2024, 2, 29), longevity_years=None).due_on == date(2025, 2, 28)
-
-
-@given(
-    st.integers(0, 100),
-    st.one_of(st.none(), st.floats(0.1, 1000)),
-    st.booleans(),
-    st.one_of(st.none(), st.integers(0, 100)),
-)
-def test_a_retest_lies_after_the_test_and_explains_itself(result, longevity, frozen, initial):
-    advice = retest(
-        percent=result, longevity_years=longevity, frozen=frozen, initial_percent=initial
-    )
-
-    assert date(2026, 3, 1) < advice.due_on <= date(2066, 3, 1)
-    assert advice.sentence
-
-
-@given(st.one_of(st.none(), st.floats(0.1, 200)), st.booleans())
-def test_a_better_result_never_means_an_earlier_retest(longevity, frozen):
-    dues = [
-        retest(
-            percent=result, longevity_years=longevity, frozen=frozen, initial_percent=95
-        ).due_on
-        for result in range(0, 101)
-    ]
-
-    assert dues == sorted(dues)
-
-
-@pytest.mark.parametrize(
-    ("changed", "sentence"),
-    [
-        ({"percent": 101}, "Germination lies from 0 to 100 percent, not 101."),
-        ({"initial_percent": -1}, "Germination lies from 0 to 100 percent, not -1."),
-        ({"longevity_years": 0}, "Longevity is more than 0 and at most 1000 years, not 0."),
-        (
-            {"tested_on": date(9999, 1, 1)},
-            "The date 9999-01-01 cannot be meant; give one from 1800 to 2500.",
-        ),
-    ],
-)
-def test_facts_out_of_range_are_refused(changed, sentence):
-    with pytest.raises(ValueError) as refusal:  # noqa: PT011 - the sentence is compared whole
-        retest(**changed)
-
-    assert str(refusal.value) == sentence

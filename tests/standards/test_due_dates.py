@@ -1,11 +1,11 @@
-"""When a loan is due follows how the crop lives; when a test is due follows the genebanks."""
+"""When a loan is due follows how the crop lives; when a first test is, the genebanks."""
 
 from datetime import date
 
 import pytest
 
 from library.science.calendar import GardenSeason, LifeCycle, MonthDay, loan_due
-from library.science.germination import first_test_due, next_retest
+from library.science.germination import first_test_due
 
 GARDEN = GardenSeason(MonthDay(5, 15), MonthDay(10, 1))
 
@@ -56,54 +56,6 @@ def test_seed_lent_in_spring_is_due_after_the_harvest_of_its_year(life_cycles, c
 
     assert season_starts < loan.seed_ripe_on <= season_ends
     assert loan.due_on > loan.seed_ripe_on
-
-
-@pytest.mark.parametrize(("initial", "threshold"), [(96, 81.6), (90, 76.5), (100, 85.0)])
-def test_regeneration_is_called_for_below_85_percent_of_the_first_result(initial, threshold):
-    # FAO Genebank Standards 2014, 4.3.4 and 4.4.1 (4.3.4 from memory)
-    def advice(percent):
-        return next_retest(
-            tested_on=date(2026, 1, 1),
-            percent=percent,
-            longevity_years=5,
-            frozen=False,
-            initial_percent=initial,
-        )
-
-    assert advice(threshold).inputs["threshold_percent"] == threshold
-    assert not advice(threshold).regenerate
-    assert advice(threshold - 0.1).regenerate
-
-
-@pytest.mark.parametrize(
-    ("longevity_years", "frozen", "years"),
-    [
-        (30, False, 10),  # 4.3.3: a third of the time
-        (150, False, 40),  # 4.3.3: a third would be 50, and never later than 40
-        (5, True, 10),  # 4.3.3: no prediction, frozen, long-lived
-        (1, True, 5),  # 4.3.3: no prediction, frozen, short-lived
-        (None, True, 5),
-    ],
-)
-def test_retests_keep_to_the_genebank_standards(longevity_years, frozen, years):
-    # FAO Genebank Standards 2014, 4.3.3 (from memory)
-    advice = next_retest(
-        tested_on=date(2026, 1, 1),
-        percent=95,
-        longevity_years=longevity_years,
-        frozen=frozen,
-    )
-
-    assert advice.due_on == date(2026 + years, 1, 1)
-
-
-def test_a_poor_first_result_halves_ten_years_to_five():
-    # FAO/IPGRI Genebank Standards 1994 (from memory)
-    advice = next_retest(
-        tested_on=date(2026, 1, 1), percent=80, longevity_years=10, frozen=True
-    )
-
-    assert advice.due_on == date(2031, 1, 1)
 
 
 def test_the_first_test_is_never_later_than_twelve_months():

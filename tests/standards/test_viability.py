@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from library.science.germination import first_test_due, next_retest
+from library.science.germination import first_test_due
 from library.science.longevity import (
     CLASS_CW,
     DAYS_IN_YEAR,
@@ -239,18 +239,6 @@ def test_the_thresholds_of_the_genebank_manual():
 def test_a_lot_waits_a_third_of_the_predicted_time_and_40_years_at_most(predicted, wait):
     # 4.3.3 (from memory).
     assert third_of_prediction(predicted) == pytest.approx(wait, abs=1e-12)
-
-
-@pytest.mark.parametrize(("longevity", "years"), [(6, 10), (2, 5), (None, 5)])
-def test_frozen_seed_without_a_prediction_waits_ten_years_if_long_lived_and_else_five(
-    longevity, years
-):
-    # 4.3.3 (from memory).
-    advice = next_retest(
-        tested_on=date(2026, 1, 15), percent=95, longevity_years=longevity, frozen=True
-    )
-
-    assert advice.due_on == date(2026 + years, 1, 15)
 
 
 def test_seed_of_a_species_that_nothing_predicts_waits_five_years_at_most():

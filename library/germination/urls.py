@@ -19,4 +19,6 @@ resources: list = [
     ("germination-tests", api.GerminationTestViewSet, "api-germination-test"),
     ("bench", api.BenchViewSet, "api-bench"),
 ]
-endpoints: list = []
+endpoints: list = [
+    path("api/lots/<str:number>/viability/", api.ViabilityView.as_view(), name="api-viability"),
+]

@@ -2,5 +2,6 @@
 
 from library.germination.api.bench import BenchViewSet
 from library.germination.api.tests import GerminationTestViewSet
+from library.germination.api.viability import ViabilityView
 
-__all__ = ["BenchViewSet", "GerminationTestViewSet"]
+__all__ = ["BenchViewSet", "GerminationTestViewSet", "ViabilityView"]

@@ -26,6 +26,7 @@ api-germination-test-sow-more POST 401  404   404   404   200   200   200
 api-germination-test-amend  POST   401  404   404   404   200   200   200
 api-germination-test-close  POST   401   404   404   404   200   200   200
 api-germination-test-void   POST   401   404   404   404   200   200   200
+api-viability               GET    200*  200*  200   200   200   200   200
 api-bench-list              GET    401   404   404   404   404   200   200
 """
 
@@ -36,6 +37,7 @@ THINGS = {
     "test-count": lambda w: [w.running.pk],
     "test-void": lambda w: [w.closed.pk],
     "api-germination-test-detail": lambda w: [w.closed.pk],
+    "api-viability": lambda w: [w.kept_at_home.number],
     "api-germination-test-begin": lambda w: [w.planned.pk],
     "api-germination-test-counts": lambda w: [w.running.pk],
     "api-germination-test-finish-group": lambda w: [w.group_open.pk],

@@ -36,6 +36,7 @@ INSTALLED_APPS = [
     "library.demo",
     "library.reminders",
     "library.lending",
+    "library.provenance",
     "library.germination",
     "library.stock",
     "library.catalogue",

@@ -11,6 +11,7 @@ import accounts.urls
 import library.catalogue.urls
 import library.germination.urls
 import library.lending.urls
+import library.provenance.urls
 import library.reminders.urls
 import library.stock.urls
 from library.config import style, views
@@ -21,6 +22,7 @@ APPS = [
     library.catalogue.urls,
     library.stock.urls,
     library.germination.urls,
+    library.provenance.urls,
     library.lending.urls,
     library.reminders.urls,
 ]

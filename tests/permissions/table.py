@@ -13,11 +13,19 @@ from dataclasses import dataclass
 from django.urls import reverse
 from django.utils.http import urlencode
 
-from tests.permissions.rows import accounts, catalogue, germination, lending, site, stock
+from tests.permissions.rows import (
+    accounts,
+    catalogue,
+    germination,
+    lending,
+    provenance,
+    site,
+    stock,
+)
 from tests.permissions.world import ACTORS, World
 
 HEADER = ["route", "method", "anon", "appl", "other", "owner", "desk", "coord", "admin"]
-APPS = [site, accounts, catalogue, stock, germination, lending]
+APPS = [site, accounts, catalogue, stock, germination, provenance, lending]
 
 
 def gathered(name: str) -> dict:

@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class ProvenanceConfig(AppConfig):
+    name = "library.provenance"
+    label = "provenance"

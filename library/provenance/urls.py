@@ -1,0 +1,22 @@
+"""This app's addresses: pages, API resources, and single endpoints."""
+
+from __future__ import annotations
+
+from django.urls import path
+
+from library.provenance import api
+
+pages: list = []
+resources: list = []
+endpoints: list = [
+    path(
+        "api/lots/<str:number>/ancestors/",
+        api.AncestorsView.as_view(),
+        name="api-lot-ancestors",
+    ),
+    path(
+        "api/lots/<str:number>/descendants/",
+        api.DescendantsView.as_view(),
+        name="api-lot-descendants",
+    ),
+]

@@ -13,6 +13,7 @@ from library.germination import services
 from library.germination.models import (
     DayCount,
     GerminationTest,
+    LotEstimate,
     Replicate,
     TestAmendment,
     TestDate,
@@ -64,11 +65,14 @@ def test_an_amendment_changes_the_counts_and_keeps_what_they_were(closed, amend,
 
 
 def test_an_amendment_sets_the_lots_day_anew(closed, amend, lot):
+    before = TestDate.objects.get(lot=lot)
+
     amend(dishes={1: {"normal": 37}, 2: {"normal": 38}})
 
-    date = TestDate.objects.get(lot=lot)
+    after = TestDate.objects.get(lot=lot)
     assert result_of(closed).percent == 75
-    assert date.inputs["percent"] == 75.0
+    assert after.due_on < before.due_on
+    assert LotEstimate.objects.get(lot=lot).evidence == [[closed.pk, 75, 100]]
 
 
 def test_an_amendment_that_makes_dishes_agree_frees_the_lot(lot, desk):

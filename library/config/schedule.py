@@ -16,6 +16,11 @@ JOBS = [
         dt.timedelta(hours=1),
         day_of="library.reminders.tasks.day_at_the_library",
     ),
+    Job(
+        "recompute test days",
+        "library.germination.tasks.recompute_dates",
+        dt.timedelta(seconds=5),  # a few seconds of a day's round each time, until it is over
+    ),
     Job("forget old mail", "library.outbox.tasks.forget_old_mail", DAY),
     Job("forget idempotency keys", "library.config.tasks.forget_idempotency_keys", DAY),
     Job("clear sessions", "library.config.tasks.clear_sessions", DAY),

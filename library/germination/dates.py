@@ -38,9 +38,9 @@ def settle(lot: Lot, *, on: dt.date | None = None) -> TestDate:
     on = on or timezone.localdate()
     lot = _locked(lot)
     rules = BenchRules.current()
-    tests = counted_tests(lot, rules=rules)
+    tests = counted_tests(lot)
     was = TestDate.objects.filter(lot=lot).first()
-    _hold_or_free(lot, tests, was, rules)
+    _hold_or_free(lot, is_held(lot, tests, was, rules))
     viability = estimate_of(lot, on=on, rules=rules, tests=tests)
     sowing = PlannedSowing.objects.to_come(on).filter(lot=lot).order_by("on", "pk").first()
     dates = dates_of(lot, viability, on=on, sowing=sowing)
@@ -101,18 +101,20 @@ def keep_estimates(rows: Sequence[LotEstimate]) -> None:
     )
 
 
-def _hold_or_free(
-    lot: Lot, tests: Sequence[CountedTest], was: TestDate | None, rules: BenchRules
-) -> None:
-    if not tests:
-        held = was is not None and was.kind == _RETEST and rules.hold_until_tested
-        changed = held and not lot.awaits_first_test
-    else:
-        held = lot.awaits_first_test and not tests[-1].agrees
-        changed = held != lot.awaits_first_test
-    if changed:
+def _hold_or_free(lot: Lot, held: bool) -> None:
+    if held != lot.awaits_first_test:
         Lot.objects.filter(pk=lot.pk).update(awaits_first_test=held)
         lot.awaits_first_test = held
+
+
+def is_held(
+    lot: Lot, tests: Sequence[CountedTest], was: TestDate | None, rules: BenchRules
+) -> bool:
+    """Whether the lot may not be lent until its first test says something."""
+    if tests:
+        return lot.awaits_first_test and not tests[-1].agrees
+    was_free = was is not None and was.kind == _RETEST and rules.hold_until_tested
+    return lot.awaits_first_test or was_free
 
 
 def dates_of(

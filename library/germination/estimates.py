@@ -11,11 +11,12 @@ from django.db.models import prefetch_related_objects
 from django.utils import timezone
 
 from library.catalogue.models import CountedAs, Species, SpeciesFigure, ViabilityConstants
-from library.germination.models import BenchRules, GerminationTest
-from library.germination.results import figures_of, result_of
+from library.germination.models import BenchRules
+from library.germination.results import Dish, agreement_of, figures_of
 from library.germination.storage import StorageHistory, history_of
 from library.science.longevity import Longevity, longevity_of
 from library.science.moisture import oil_percent
+from library.science.posterior import LotRecord, LotTest
 from library.science.reasons import COMMON_PRACTICE, Reason, because
 from library.science.unpredicted import keeps_dry
 from library.science.viability import Constants
@@ -112,7 +113,7 @@ def estimate_of(
     rules = rules or BenchRules.current()
     _with_figures(lot)
     history = history_of(lot, until=on or timezone.localdate(), tree=tree)
-    counted = counted_tests(lot, rules=rules) if tests is None else tests
+    counted = counted_tests(lot) if tests is None else tests
     believed = tuple(test for test in counted if test.agrees)
     standard = rules.standard_percent / 100
     if cannot := why_unpredicted(lot):
@@ -126,9 +127,19 @@ def _estimate(
     lot: Lot, history: StorageHistory, tests: Iterable[CountedTest], standard: float
 ) -> Estimate:
     # Here, since it takes numpy and scipy along: half a second, once in a process.
-    from library.science.posterior import LotTest, estimate
+    from library.science.posterior import estimate_from
 
-    return estimate(
+    record = lot_record(history, tests, model_of(lot.variety.crop.species))
+    return estimate_from(record, standard=standard)
+
+
+def lot_record(
+    history: StorageHistory, tests: Iterable[CountedTest], model: Longevity
+) -> LotRecord:
+    """A lot's storage and tests as its estimate takes them."""
+    return LotRecord(
+        longevity=model,
+        curve=model.expected_loss(history.stretches),
         tests=[
             LotTest(
                 day=(test.on - history.stored_on).days,
@@ -137,33 +148,33 @@ def _estimate(
             )
             for test in tests
         ],
-        history=history.stretches,
-        longevity=model_of(lot.variety.crop.species),
-        standard=standard,
     )
 
 
-def counted_tests(lot: Lot, *, rules: BenchRules | None = None) -> list[CountedTest]:
+def counted_tests(lot: Lot) -> list[CountedTest]:
     """The lot's tests that stand, oldest first; those whose dishes disagree say so."""
     tests = lot.germination_tests.closed().prefetch_related("replicates")
-    _with_figures(lot)
-    counted = (_counted(lot, test, rules) for test in tests.order_by("closed_on", "pk"))
-    return [test for test in counted if test is not None]
+    return [
+        counted_test(test.pk, test.closed_on, dishes)
+        for test in tests.order_by("closed_on", "pk")
+        if test.closed_on and (dishes := list(test.replicates.all()))
+    ]
 
 
-def _counted(lot: Lot, test: GerminationTest, rules: BenchRules | None) -> CountedTest | None:
-    test.lot = lot  # with its figures; not once more for each test
-    result = result_of(test, rules=rules)
-    if result is None or test.closed_on is None:
-        return None
+def counted_test(key: int, on: dt.date, dishes: Sequence[Dish]) -> CountedTest:
+    """A closed test of at least one dish, as evidence."""
+    germinated, sown = sum(dish.normal for dish in dishes), sum(dish.seeds for dish in dishes)
+    check = agreement_of(dishes)
+    if check is None:
+        return CountedTest(key, on, germinated, sown)
     return CountedTest(
-        test.pk,
-        test.closed_on,
-        result.germinated,
-        result.sown,
-        result.replicates_agree is not False,
-        result.range_percent,
-        result.tolerated_range,
+        key,
+        on,
+        germinated,
+        sown,
+        check.agree,
+        check.range_percent,
+        check.tolerated_percent,
     )
 
 

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Protocol
 
 from django.utils.translation import gettext as _
 
 from library.catalogue.models import CountedAs, SpeciesFigure
-from library.germination.models import BenchRules, GerminationTest, Replicate
-from library.science.germination import exact_interval, percent, replicates_agree
+from library.germination.models import BenchRules, GerminationTest
+from library.science.germination import (
+    ReplicateCheck,
+    exact_interval,
+    percent,
+    replicates_agree,
+)
 from library.stock.models import Lot
 
 Quantity = SpeciesFigure.Quantity
@@ -93,7 +98,7 @@ def result_of(test: GerminationTest, *, rules: BenchRules | None = None) -> Test
     normal, sown = sum(d.normal for d in dishes), sum(d.seeds for d in dishes)
     low, high = exact_interval(normal, sown)
     minimum = minimum_of(test.lot)
-    agreement: dict[str, Any] = _agreement(dishes)
+    check = agreement_of(dishes)
     return TestResult(
         germinated=normal,
         sown=sown,
@@ -106,19 +111,26 @@ def result_of(test: GerminationTest, *, rules: BenchRules | None = None) -> Test
         minimum=minimum,
         verdict=test.verdict,
         cut_off=test.cut_off,
-        **agreement,
+        replicates_agree=None if check is None else check.agree,
+        range_percent=None if check is None else check.range_percent,
+        tolerated_range=None if check is None else check.tolerated_percent,
     )
 
 
-def _agreement(dishes: list[Replicate]) -> dict[str, Any]:
+class Dish(Protocol):
+    """A dish that is counted: a replicate, or its two figures alone."""
+
+    @property
+    def normal(self) -> int: ...
+    @property
+    def seeds(self) -> int: ...
+
+
+def agreement_of(dishes: Sequence[Dish]) -> ReplicateCheck | None:
+    """Whether the dishes of a test agree; None where they cannot be compared."""
     if len(dishes) < 2 or len({dish.seeds for dish in dishes}) > 1:
-        return {}
-    check = replicates_agree([dish.normal for dish in dishes], dishes[0].seeds)
-    return {
-        "replicates_agree": check.agree,
-        "range_percent": check.range_percent,
-        "tolerated_range": check.tolerated_percent,
-    }
+        return None
+    return replicates_agree([dish.normal for dish in dishes], dishes[0].seeds)
 
 
 def minimum_of(lot: Lot) -> SpeciesFigure | None:

@@ -148,6 +148,11 @@ def estimate(
     """
     curve = longevity.expected_loss(tuple(history))
     record = LotRecord(longevity=longevity, curve=curve, tests=tests)
+    return estimate_from(record, standard=standard)
+
+
+def estimate_from(record: LotRecord, *, standard: float) -> Estimate:
+    """Return the same from a record. Raises ValueError for a standard out of range."""
     return Estimate(record, posterior_of([record], standard=standard))
 
 

@@ -239,4 +239,22 @@ class Migration(migrations.Migration):
             model_name='testdate',
             index=models.Index(fields=['due_on'], name='test_date_due'),
         ),
+        migrations.CreateModel(
+            name='Recompute',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('on', models.DateField(null=True)),
+                ('after', models.BigIntegerField(default=0)),
+                ('lots', models.PositiveIntegerField(default=0)),
+                ('total', models.PositiveIntegerField(default=0)),
+                ('moved', models.PositiveIntegerField(default=0)),
+                ('started_at', models.DateTimeField(null=True)),
+                ('finished_at', models.DateTimeField(null=True)),
+                ('asked_at', models.DateTimeField(null=True)),
+                ('asked_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
+            ],
+            options={
+                'constraints': [models.CheckConstraint(condition=models.Q(('pk', 1)), name='recompute_one_row')],
+            },
+        ),
     ]

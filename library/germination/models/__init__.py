@@ -6,6 +6,7 @@ from library.germination.models.estimates import (
     ShelfDecision,
     TestDate,
 )
+from library.germination.models.recompute import Recompute
 from library.germination.models.rules import BenchRules
 from library.germination.models.tests import (
     DayCount,
@@ -20,6 +21,7 @@ __all__ = [
     "GerminationTest",
     "LotEstimate",
     "PlannedSowing",
+    "Recompute",
     "Replicate",
     "ShelfDecision",
     "TestAmendment",

@@ -1,0 +1,215 @@
+"""What is known of many lots, read in a few queries and computed together."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+from library.catalogue.models import Species
+from library.germination.dates import dates_of, is_held, lot_estimate, next_test
+from library.germination.estimates import (
+    CountedTest,
+    LotViability,
+    counted_test,
+    lot_record,
+    model_of,
+    why_unpredicted,
+)
+from library.germination.models import (
+    BenchRules,
+    GerminationTest,
+    LotEstimate,
+    PlannedSowing,
+    Replicate,
+    TestDate,
+)
+from library.germination.storage import history_of
+from library.science.longevity import Longevity
+from library.science.outlook import LotDates, Outlook, outlooks
+from library.stock.models import Lot
+from library.stock.places import PlaceTree
+
+
+@dataclass(frozen=True)
+class Stamp:
+    """When a lot's test day and estimate were set: with another one, somebody settled it."""
+
+    set_at: dt.datetime | None = None
+    computed_at: dt.datetime | None = None
+
+
+@dataclass(frozen=True)
+class Found:
+    """What was found of one lot, not yet kept, and what had been kept of it."""
+
+    lot: Lot
+    is_held: bool
+    is_hold_changed: bool
+    date: TestDate
+    estimate: LotEstimate | None
+    was_date: TestDate | None
+    was_estimate: LotEstimate | None
+
+    @property
+    def stamp(self) -> Stamp:
+        return Stamp(
+            self.was_date.set_at if self.was_date else None,
+            self.was_estimate.computed_at if self.was_estimate else None,
+        )
+
+    @property
+    def has_moved(self) -> bool:
+        """Whether its test day is another one than before."""
+        return self.was_date is not None and self.was_date.due_on != self.date.due_on
+
+    @property
+    def is_new_date(self) -> bool:
+        """Whether its test day, or anything of the reason for it, is not what is kept."""
+        return self.was_date is None or _said_by(self.was_date) != _said_by(self.date)
+
+    @property
+    def is_decision_lapsed(self) -> bool:
+        """Whether other tests stand than when it was decided what becomes of the lot."""
+        was, now = self.was_estimate, self.estimate
+        return bool(was and was.decided and now and was.evidence != now.evidence)
+
+
+def _said_by(date: TestDate) -> tuple[Any, ...]:
+    return date.kind, date.due_on, date.rule, date.inputs, date.source
+
+
+@dataclass(frozen=True)
+class _Known:
+    """One lot, its tests, and all that decides its test day but the estimate."""
+
+    lot: Lot
+    tests: Sequence[CountedTest]
+    viability: LotViability
+    dates: LotDates
+
+
+class Shelf:
+    """Lots as they are on a day: rules, places and species are read once for all of them."""
+
+    def __init__(self, on: dt.date) -> None:
+        self.on = on
+        self.rules = BenchRules.current()
+        self.tree = PlaceTree()
+        self.species = {
+            one.pk: one
+            for one in Species.objects.select_related("viability_constants").prefetch_related(
+                "figures"
+            )
+        }
+        self._models: dict[int, Longevity] = {}
+
+    def next_lots(self, after: int, how_many: int) -> list[Lot]:
+        """The lots with seed after a key, in the order of their keys."""
+        lots = Lot.objects.with_seed().filter(pk__gt=after).order_by("pk")
+        lots = lots.select_related("variety__crop").prefetch_related("keepings")
+        found = list(lots[:how_many])
+        for lot in found:
+            lot.variety.crop.species = self.species[lot.variety.crop.species_id]
+        return found
+
+    def found_of(self, lots: Sequence[Lot]) -> list[Found]:
+        """What settling each of the lots would keep."""
+        were = _dates_kept(lots)
+        estimates = {row.lot_id: row for row in LotEstimate.objects.filter(lot__in=lots)}
+        known = self._known(lots)
+        return [
+            self._found(one, outlook, were.get(one.lot.pk), estimates.get(one.lot.pk))
+            for one, outlook in zip(known, self._outlooks(known), strict=True)
+        ]
+
+    def _known(self, lots: Sequence[Lot]) -> list[_Known]:
+        tests, sowings = _tests_of(lots), _sowings_of(lots, self.on)
+        return [self._known_of(lot, tests[lot.pk], sowings.get(lot.pk)) for lot in lots]
+
+    def _known_of(
+        self, lot: Lot, tests: Sequence[CountedTest], sowing: PlannedSowing | None
+    ) -> _Known:
+        viability = LotViability(
+            history_of(lot, until=self.on, tree=self.tree),
+            tuple(test for test in tests if test.agrees),
+            self.rules.standard_percent / 100,
+            cannot=why_unpredicted(lot),
+        )
+        dates = dates_of(lot, viability, on=self.on, sowing=sowing)
+        return _Known(lot, tests, viability, dates)
+
+    def _outlooks(self, known: Iterable[_Known]) -> list[Outlook | None]:
+        predictable = (
+            (self._record(one), one.dates) for one in known if one.viability.cannot is None
+        )
+        found = outlooks(
+            predictable,
+            standard=self.rules.standard_percent / 100,
+            level=self.rules.chance_percent / 100,
+        )
+        return [next(found) if one.viability.cannot is None else None for one in known]
+
+    def _record(self, one: _Known):
+        species = one.lot.variety.crop.species
+        model = self._models.get(species.pk)
+        if model is None:
+            model = self._models[species.pk] = model_of(species)
+        return lot_record(one.viability.history, one.viability.tests, model)
+
+    def _found(
+        self,
+        one: _Known,
+        outlook: Outlook | None,
+        was_date: TestDate | None,
+        was_estimate: LotEstimate | None,
+    ) -> Found:
+        held = is_held(one.lot, one.tests, was_date, self.rules)
+        was_held, one.lot.awaits_first_test = one.lot.awaits_first_test, held
+        date = next_test(one.lot, one.tests, one.dates, self.rules, outlook)
+        estimate = lot_estimate(one.lot, one.viability.tests, outlook) if outlook else None
+        return Found(one.lot, held, held != was_held, date, estimate, was_date, was_estimate)
+
+
+def stamps_of(lots: Sequence[Lot]) -> dict[int, Stamp]:
+    """When each lot was last settled."""
+    dates = dict(TestDate.objects.filter(lot__in=lots).values_list("lot_id", "set_at"))
+    computed = dict(
+        LotEstimate.objects.filter(lot__in=lots).values_list("lot_id", "computed_at")
+    )
+    return {lot.pk: Stamp(dates.get(lot.pk), computed.get(lot.pk)) for lot in lots}
+
+
+def _dates_kept(lots: Sequence[Lot]) -> dict[int, TestDate]:
+    return {row.lot_id: row for row in TestDate.objects.filter(lot__in=lots)}
+
+
+class _Dish(NamedTuple):
+    normal: int
+    seeds: int
+
+
+def _tests_of(lots: Sequence[Lot]) -> dict[int, list[CountedTest]]:
+    """Each lot's tests that stand, oldest first."""
+    dishes: dict[tuple[int, int, dt.date], list[_Dish]] = defaultdict(list)
+    rows = (
+        Replicate.objects.filter(test__lot__in=lots, test__state=GerminationTest.State.CLOSED)
+        .order_by("test__closed_on", "test_id", "number")
+        .values_list("test__lot_id", "test_id", "test__closed_on", "normal", "seeds")
+    )
+    for lot, test, closed_on, normal, seeds in rows:
+        if closed_on is None:  # a constraint says that it is not
+            continue
+        dishes[lot, test, closed_on].append(_Dish(normal, seeds))
+    tests: dict[int, list[CountedTest]] = defaultdict(list)
+    for (lot, test, closed_on), counts in dishes.items():
+        tests[lot].append(counted_test(test, closed_on, counts))
+    return tests
+
+
+def _sowings_of(lots: Sequence[Lot], on: dt.date) -> dict[int, PlannedSowing]:
+    """The next sowing that counts on each lot."""
+    ahead = PlannedSowing.objects.filter(lot__in=lots, on__gte=on).order_by("-on", "-pk")
+    return {row.lot_id: row for row in ahead}

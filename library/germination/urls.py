@@ -5,8 +5,11 @@ from __future__ import annotations
 from django.urls import path
 
 from library.germination import api, views
+from library.germination.pictures import views as pictures
 
 pages: list = [
+    path("bench/calendar/", pictures.CalendarPage.as_view(), name="bench-calendar"),
+    path("living-seed/", pictures.LivingSeedPage.as_view(), name="living-seed"),
     path("bench/", views.BenchPage.as_view(), name="bench"),
     path("bench/rules/", views.RulesPage.as_view(), name="bench-rules"),
     path("lots/<str:number>/tests/start/", views.StartPage.as_view(), name="test-start"),

@@ -5,6 +5,8 @@ from __future__ import annotations
 TABLE = """
 route                       method anon  appl  other owner desk  coord admin
 bench                       GET    in    404   404   404   404   200   200
+bench-calendar              GET    in    404   404   404   404   200   200
+living-seed                 GET    200*  200*  200   200   200   200   200
 bench-rules                 GET    in    404   404   404   404   200   200
 bench-rules                 POST   in    404   404   404   404   302   302
 test-start                  GET    in    404   404   404   200   200   200

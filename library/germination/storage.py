@@ -31,10 +31,11 @@ class StorageHistory:
     stored_on: dt.date
     stretches: tuple[Stretch, ...]
     notes: tuple[Reason, ...]
+    places: tuple[Place | None, ...] = ()  # one for each stretch; None before it came
 
 
 @dataclass(frozen=True)
-class _Place:
+class Place:
     """Where it lay from a day on; no key where nobody noted it."""
 
     since: dt.date
@@ -67,20 +68,22 @@ def history_of(lot: Lot, *, until: dt.date, tree: PlaceTree | None = None) -> St
     ends = [place.since for place in places[1:]] + [max(until, places[-1].since)]
     for place, end in zip(places, ends, strict=True):
         stretches.append(walk.through(place, days=(end - place.since).days))
-    return StorageHistory(stored_on, tuple(stretches), (age, *walk.notes))
+    before = (None,) * (len(stretches) - len(places))
+    notes = (age, *walk.notes)
+    return StorageHistory(stored_on, tuple(stretches), notes, (*before, *places))
 
 
-def _first(lot: Lot) -> _Place:
-    return _Place(lot.received_on, lot.storage_place_id)
+def _first(lot: Lot) -> Place:
+    return Place(lot.received_on, lot.storage_place_id)
 
 
-def _in_time(keepings: Iterable[Keeping]) -> list[_Place]:
+def _in_time(keepings: Iterable[Keeping]) -> list[Place]:
     """The places in order of time. A row written later is right from its day on.
 
     A lot handed to a member still names the library's place where it lay; it lies there no
     longer, unless a place was named since.
     """
-    places: list[_Place] = []
+    places: list[Place] = []
     before: Keeping | None = None
     at_home = False
     for row in keepings:
@@ -91,12 +94,12 @@ def _in_time(keepings: Iterable[Keeping]) -> list[_Place]:
         elif row.custodian_id != before.custodian_id:
             at_home = True
         places = [place for place in places if place.since < row.since]
-        places.append(_Place(row.since, row.storage_place_id, at_home))
+        places.append(Place(row.since, row.storage_place_id, at_home))
         before = row
     return places
 
 
-def _until(until: dt.date, places: list[_Place]) -> list[_Place]:
+def _until(until: dt.date, places: list[Place]) -> list[Place]:
     """Without what came later; a day more, since it may be tomorrow elsewhere on earth."""
     return [place for place in places if place.since <= until + _ONE_DAY] or places[:1]
 
@@ -123,7 +126,7 @@ class _Walk:
         self._assume_room("storage_before_receipt", received_on=came_on)
         return [self._stretch(days, ORDINARY_ROOM.temperature_c, None, "room")]
 
-    def through(self, place: _Place, *, days: int) -> Stretch:
+    def through(self, place: Place, *, days: int) -> Stretch:
         """So many days in a place."""
         if place.at_home or place.key is None:
             key = "storage_at_home" if place.at_home else "storage_place_unknown"
@@ -148,7 +151,7 @@ class _Walk:
             )
         )
 
-    def _assumed(self, kind: str, place: _Place) -> float:
+    def _assumed(self, kind: str, place: Place) -> float:
         temperature = assumed_climate(kind).temperature_c
         self._note(
             because(
@@ -166,7 +169,7 @@ class _Walk:
         unmeasured = self.measured is None and humidity is None
         return unmeasured and (kind in COLD or temperature <= COLD_BELOW_C)
 
-    def _sealed(self, place: _Place, days: int, temperature: float) -> Stretch:
+    def _sealed(self, place: Place, days: int, temperature: float) -> Stretch:
         if self.moisture is None:  # it came straight into the cold
             return self._stretch(days, temperature, None, "freezer")
         self._note(

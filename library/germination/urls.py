@@ -6,9 +6,11 @@ from django.urls import path
 
 from library.germination import api, views
 from library.germination.pictures import views as pictures
+from library.germination.pictures.lot_page import ViabilityPage
 
 pages: list = [
     path("bench/calendar/", pictures.CalendarPage.as_view(), name="bench-calendar"),
+    path("lots/<str:number>/viability/", ViabilityPage.as_view(), name="lot-viability"),
     path("living-seed/", pictures.LivingSeedPage.as_view(), name="living-seed"),
     path("bench/", views.BenchPage.as_view(), name="bench"),
     path("bench/rules/", views.RulesPage.as_view(), name="bench-rules"),

@@ -9,12 +9,11 @@ from django.views.generic import TemplateView
 
 from accounts.access import CataloguePage
 from accounts.roles import SERVE_DESK
-from library.germination.estimates import estimate_of
+from library.germination.estimates import LotViability, estimate_of
 from library.germination.models import BenchRules, TestDate
 from library.germination.pictures.reading import curve_of
-from library.germination.reasons import rows_for, sentence_for
+from library.germination.reasons import told
 from library.germination.results import result_of
-from library.science.reasons import Reason
 from library.stock.models import Lot
 from library.stock.places import PlaceTree
 
@@ -44,24 +43,14 @@ class ViabilityPage(CataloguePage, TemplateView):
             picture=picture,
             results=results,
             date=date,
-            reasons=[explained(reason) for reason in viability.assumptions],
+            reasons=[told(reason) for reason in viability.assumptions],
             constants=constants_of(viability),
             desk=desk,
             **kwargs,
         )
 
 
-def explained(reason: Reason) -> dict[str, Any]:
-    """A reason as a page shows it: the sentence, its numbers, and where the rule is from."""
-    inputs = dict(reason.inputs)
-    return {
-        "sentence": sentence_for(reason.key, inputs),
-        "inputs": rows_for(inputs),
-        "source": reason.source,
-    }
-
-
-def constants_of(viability: Any) -> dict[str, Any] | None:
+def constants_of(viability: LotViability) -> dict[str, Any] | None:
     """The constants of the viability equation as used, and how far they may be off."""
     if viability.estimate is None:
         return None

@@ -131,7 +131,7 @@ def curve_of(
     start = viability.stored_on
     last_days = [*(mark.on for mark in marks), *(test.on for test in tests)]
     end = plain.picture_end(start, today, last_days)
-    stays = stays_of(lot, viability, tree=tree, with_places=with_places)
+    stays = stays_of(viability.history, tree=tree, with_places=with_places)
     facts = plain.CurveFacts(
         start=start,
         end=end,

@@ -32,7 +32,7 @@ def sampled(
     def halve(left: float, right: float) -> None:
         if right - left < 2 or len(points) >= most:
             return
-        middle = (left + right) / 2
+        middle = (left + right) // 2  # a whole day, so that it has a date
         points[middle] = curve(middle)
         # Half of a long stretch may look straight by chance, where the curve turns twice.
         is_long = right - left > (days[-1] - days[0]) / 4

@@ -5,6 +5,7 @@ from __future__ import annotations
 TABLE = """
 route                       method anon  appl  other owner desk  coord admin
 bench                       GET    in    404   404   404   404   200   200
+lot-viability               GET    200*  200*  200   200   200   200   200
 bench-calendar              GET    in    404   404   404   404   200   200
 living-seed                 GET    200*  200*  200   200   200   200   200
 bench-rules                 GET    in    404   404   404   404   200   200
@@ -33,6 +34,7 @@ api-bench-list              GET    401   404   404   404   404   200   200
 """
 
 THINGS = {
+    "lot-viability": lambda w: [w.lot.number],
     "test-start": lambda w: [w.lot.number],
     "test-record": lambda w: [w.lot.number],
     "test": lambda w: [w.closed.pk],

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from django.shortcuts import get_object_or_404
-from drf_spectacular.utils import extend_schema
 from rest_framework.generics import GenericAPIView
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -39,7 +38,6 @@ class _Relatives(GenericAPIView):
         )
 
 
-@extend_schema(operation_id="lots_ancestors_list")
 class AncestorsView(_Relatives):
     """The lots that went into this one, by generation, each with its share."""
 
@@ -47,7 +45,6 @@ class AncestorsView(_Relatives):
         return ancestors_of(lot)
 
 
-@extend_schema(operation_id="lots_descendants_list")
 class DescendantsView(_Relatives):
     """The lots that this one went into, by generation, with its share of each."""
 

@@ -17,7 +17,7 @@ from library.science.genetics import (
     homozygosity_after_selfing,
     plants_to_capture,
 )
-from tests.standards.conftest import REFERENCE
+from tests.standards.tables import REFERENCE
 
 NUMBER = r"(\d+(?:\.\d+)?)"
 SECTIONS = dict(

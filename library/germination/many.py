@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-from library.catalogue.models import Species
+from library.catalogue.models import Species, Variety
 from library.germination.dates import dates_of, is_held, lot_estimate, next_test
 from library.germination.estimates import (
     CountedTest,
@@ -41,6 +41,14 @@ class Stamp:
     computed_at: dt.datetime | None = None
 
 
+class Estimated(NamedTuple):
+    """What matters of an estimate that was kept."""
+
+    computed_at: dt.datetime
+    decided: str
+    evidence: list[list[int]]
+
+
 @dataclass(frozen=True)
 class Found:
     """What was found of one lot, not yet kept, and what had been kept of it."""
@@ -51,7 +59,7 @@ class Found:
     date: TestDate
     estimate: LotEstimate | None
     was_date: TestDate | None
-    was_estimate: LotEstimate | None
+    was_estimate: Estimated | None
 
     @property
     def stamp(self) -> Stamp:
@@ -105,28 +113,34 @@ class Shelf:
             )
         }
         self._models: dict[int, Longevity] = {}
+        self._varieties: dict[int, Variety] = {}
 
     def next_lots(self, after: int, how_many: int) -> list[Lot]:
         """The lots with seed after a key, in the order of their keys."""
         lots = Lot.objects.with_seed().filter(pk__gt=after).order_by("pk")
-        lots = lots.select_related("variety__crop").prefetch_related("keepings")
-        found = list(lots[:how_many])
+        found = list(lots.prefetch_related("keepings")[:how_many])
+        new = {lot.variety_id for lot in found} - set(self._varieties)
+        if new:
+            self._varieties |= Variety.objects.select_related("crop").in_bulk(new)
         for lot in found:
+            lot.variety = self._varieties[lot.variety_id]
             lot.variety.crop.species = self.species[lot.variety.crop.species_id]
         return found
 
     def found_of(self, lots: Sequence[Lot]) -> list[Found]:
         """What settling each of the lots would keep."""
-        were = _dates_kept(lots)
-        estimates = {row.lot_id: row for row in LotEstimate.objects.filter(lot__in=lots)}
+        keys = [lot.pk for lot in lots]
+        dates = {row.lot_id: row for row in TestDate.objects.filter(lot__in=keys)}
+        estimates = _estimates_kept(keys)
         known = self._known(lots)
         return [
-            self._found(one, outlook, were.get(one.lot.pk), estimates.get(one.lot.pk))
+            self._found(one, outlook, dates.get(one.lot.pk), estimates.get(one.lot.pk))
             for one, outlook in zip(known, self._outlooks(known), strict=True)
         ]
 
     def _known(self, lots: Sequence[Lot]) -> list[_Known]:
-        tests, sowings = _tests_of(lots), _sowings_of(lots, self.on)
+        keys = [lot.pk for lot in lots]
+        tests, sowings = _tests_of(keys), _sowings_of(keys, self.on)
         return [self._known_of(lot, tests[lot.pk], sowings.get(lot.pk)) for lot in lots]
 
     def _known_of(
@@ -164,7 +178,7 @@ class Shelf:
         one: _Known,
         outlook: Outlook | None,
         was_date: TestDate | None,
-        was_estimate: LotEstimate | None,
+        was_estimate: Estimated | None,
     ) -> Found:
         held = is_held(one.lot, one.tests, was_date, self.rules)
         was_held, one.lot.awaits_first_test = one.lot.awaits_first_test, held
@@ -173,17 +187,20 @@ class Shelf:
         return Found(one.lot, held, held != was_held, date, estimate, was_date, was_estimate)
 
 
-def stamps_of(lots: Sequence[Lot]) -> dict[int, Stamp]:
+def stamps_of(keys: Sequence[int]) -> dict[int, Stamp]:
     """When each lot was last settled."""
-    dates = dict(TestDate.objects.filter(lot__in=lots).values_list("lot_id", "set_at"))
+    dates = dict(TestDate.objects.filter(lot__in=keys).values_list("lot_id", "set_at"))
     computed = dict(
-        LotEstimate.objects.filter(lot__in=lots).values_list("lot_id", "computed_at")
+        LotEstimate.objects.filter(lot__in=keys).values_list("lot_id", "computed_at")
     )
-    return {lot.pk: Stamp(dates.get(lot.pk), computed.get(lot.pk)) for lot in lots}
+    return {key: Stamp(dates.get(key), computed.get(key)) for key in keys}
 
 
-def _dates_kept(lots: Sequence[Lot]) -> dict[int, TestDate]:
-    return {row.lot_id: row for row in TestDate.objects.filter(lot__in=lots)}
+def _estimates_kept(keys: Sequence[int]) -> dict[int, Estimated]:
+    rows = LotEstimate.objects.filter(lot__in=keys).values_list(
+        "lot_id", "computed_at", "decided", "evidence"
+    )
+    return {lot: Estimated(*facts) for lot, *facts in rows}
 
 
 class _Dish(NamedTuple):
@@ -191,11 +208,11 @@ class _Dish(NamedTuple):
     seeds: int
 
 
-def _tests_of(lots: Sequence[Lot]) -> dict[int, list[CountedTest]]:
+def _tests_of(keys: Sequence[int]) -> dict[int, list[CountedTest]]:
     """Each lot's tests that stand, oldest first."""
     dishes: dict[tuple[int, int, dt.date], list[_Dish]] = defaultdict(list)
     rows = (
-        Replicate.objects.filter(test__lot__in=lots, test__state=GerminationTest.State.CLOSED)
+        Replicate.objects.filter(test__lot__in=keys, test__state=GerminationTest.State.CLOSED)
         .order_by("test__closed_on", "test_id", "number")
         .values_list("test__lot_id", "test_id", "test__closed_on", "normal", "seeds")
     )
@@ -209,7 +226,7 @@ def _tests_of(lots: Sequence[Lot]) -> dict[int, list[CountedTest]]:
     return tests
 
 
-def _sowings_of(lots: Sequence[Lot], on: dt.date) -> dict[int, PlannedSowing]:
+def _sowings_of(keys: Sequence[int], on: dt.date) -> dict[int, PlannedSowing]:
     """The next sowing that counts on each lot."""
-    ahead = PlannedSowing.objects.filter(lot__in=lots, on__gte=on).order_by("-on", "-pk")
+    ahead = PlannedSowing.objects.filter(lot__in=keys, on__gte=on).order_by("-on", "-pk")
     return {row.lot_id: row for row in ahead}

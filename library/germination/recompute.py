@@ -105,20 +105,20 @@ def _write(found: Sequence[Found]) -> list[Lot]:
     """Keep what was found of lots that nobody settled since they were read. Gives those that
     somebody is at work on now, to be settled one by one when they let go.
     """
-    lots = [one.lot for one in found]
+    keys = [one.lot.pk for one in found]
     unlocked = Lot.objects.select_for_update(no_key=True, skip_locked=True)
-    free = set(unlocked.filter(pk__in=[lot.pk for lot in lots]).values_list("pk", flat=True))
-    stamps = stamps_of(lots)
+    free = set(unlocked.filter(pk__in=keys).values_list("pk", flat=True))
+    stamps = stamps_of(keys)
     _keep([one for one in found if one.lot.pk in free and one.stamp == stamps[one.lot.pk]])
-    return [lot for lot in lots if lot.pk not in free]
+    return [one.lot for one in found if one.lot.pk not in free]
 
 
 def _keep(found: Sequence[Found]) -> None:
     keep_test_dates([one.date for one in found if one.is_new_date])
     keep_estimates([one.estimate for one in found if one.estimate])
-    unpredicted = [one.lot for one in found if one.estimate is None and one.was_estimate]
+    unpredicted = [one.lot.pk for one in found if one.was_estimate and not one.estimate]
     LotEstimate.objects.filter(lot__in=unpredicted).delete()
-    lapsed = [one.lot for one in found if one.is_decision_lapsed]
+    lapsed = [one.lot.pk for one in found if one.is_decision_lapsed]
     LotEstimate.objects.filter(lot__in=lapsed).update(decided="")
     for held in (True, False):
         changed = [o.lot.pk for o in found if o.is_hold_changed and o.is_held is held]

@@ -53,7 +53,7 @@ class ViabilityView(GenericAPIView):
         asked = ViabilityAsked(data=request.query_params)
         asked.is_valid(raise_exception=True)
         rules = BenchRules.current()
-        tests = counted_tests(lot, rules=rules)
+        tests = counted_tests(lot)
         viability = estimate_of(lot, rules=rules, tests=tests)
         today = max(timezone.localdate(), viability.stored_on)
         days = _days(asked.validated_data, viability.stored_on, today)

@@ -8,10 +8,11 @@ class GerminationConfig(AppConfig):
     def ready(self) -> None:
         from library.germination.following import follow_the_stock
         from library.germination.guards import GUARDS
-        from library.germination.panels import tests_of_lot
+        from library.germination.panels import tests_for_desk, tests_of_lot
         from library.hooks import Panel, register_panel
         from library.stock import guards
 
         register_panel("lot", Panel("germination/lot_panel.html", tests_of_lot, order=40))
+        register_panel("desk", Panel("germination/desk_panel.html", tests_for_desk, order=60))
         guards.register(GUARDS)
         follow_the_stock()

@@ -1,26 +1,55 @@
-"""What the bench adds to the page of a lot."""
+"""What the bench adds to the page of a lot, and to the desk."""
 
 from __future__ import annotations
 
 from typing import Any
 
 from django.http import HttpRequest
+from django.utils import timezone
 
-from accounts.roles import SERVE_DESK
+from accounts.roles import COORDINATE, SERVE_DESK
 from library.germination.dates import DISAGREE
-from library.germination.models import BenchRules, TestDate
+from library.germination.models import (
+    BenchRules,
+    GerminationTest,
+    LotEstimate,
+    PlannedSowing,
+    TestDate,
+)
 from library.germination.results import result_of
+from library.germination.words import alive
 from library.stock.models import Lot
+
+State = GerminationTest.State
 
 
 def tests_of_lot(request: HttpRequest, lot: Lot) -> dict[str, Any]:
-    """The lot page's panel: tests, the next day, and why that day."""
+    """The lot page's panel: how much is alive, the next test and why, and the tests so far."""
     rules = BenchRules.current()
     tests = list(lot.germination_tests.with_results())
+    estimate = LotEstimate.objects.filter(lot=lot).first()
+    desk, today = request.user.has_perm(SERVE_DESK), timezone.localdate()
     return {
         "lot": lot,
+        "estimate": estimate,
+        "alive": alive(estimate, today=today) if estimate else "",
         "date": TestDate.objects.filter(lot=lot).first(),
+        "running": _first(tests, State.RUNNING),
+        "planned": _first(tests, State.PLANNED),
         "tests": [(test, result_of(test, rules=rules)) for test in tests],
-        "desk": request.user.has_perm(SERVE_DESK),
+        # What it is wanted for may name somebody.
+        "sowings": PlannedSowing.objects.filter(lot=lot).to_come(today) if desk else [],
+        "desk": desk,
+        "coordinator": request.user.has_perm(COORDINATE),
         "again": DISAGREE,
     }
+
+
+def _first(tests: list[GerminationTest], state: str) -> GerminationTest | None:
+    return next((test for test in tests if test.state == state), None)
+
+
+def tests_for_desk(request: HttpRequest, *subject: Any) -> dict[str, Any] | None:
+    """The desk's panel: how many tests lie on the window sill."""
+    running = GerminationTest.objects.running().count()
+    return {"running": running} if running else None

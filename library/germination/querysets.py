@@ -85,12 +85,14 @@ class TestDateQuerySet(models.QuerySet):
 
 
 class LotEstimateQuerySet(models.QuerySet):
-    def to_regrow(self):
-        """Lots with seed left that should be regrown, and of which nobody decided that they go
-        on being lent.
-        """
+    def fallen(self):
+        """Lots with seed left that have fallen so far that they should be regrown."""
         left = Q(lot__loose__gt=0) | Q(lot__packed__gt=0)
-        return self.filter(left).exclude(regrow_rule="").exclude(decided="keep")
+        return self.filter(left).exclude(regrow_rule="")
+
+    def to_regrow(self):
+        """Of those the ones of which nobody decided that they go on being lent."""
+        return self.fallen().exclude(decided="keep")
 
     def undecided(self):
         """Of those the ones that wait for the coordinator: lent as if nothing were."""

@@ -66,6 +66,7 @@ def build() -> World:
     _stock(things, members)
     _bench(things, members)
     _few_seeds(things, members)
+    _regrow(things, members)
     _desk(things, members)
     return World(members, things, {who: _signed_in(m) for who, m in members.items() if m})
 
@@ -188,6 +189,22 @@ def _few_seeds(things: SimpleNamespace, members: dict) -> None:
     group = things.asks_for_more.replicates.get()
     bench.count_dish(dish=group, on=SPRING, normal=7, by=desk)
     bench.finish_group(test=things.asks_for_more, on=SPRING, by=desk)
+
+
+def _regrow(things: SimpleNamespace, members: dict) -> None:
+    """A lot of which too little sprouts, and one that somebody counts on."""
+    desk = members["desk"]
+    things.poor = _lot(things.variety, members)
+    bench.record_test(
+        lot=things.poor,
+        replicates=[{"seeds": 50, "normal": 19}],
+        started_on=SPRING,
+        closed_on=SPRING + dt.timedelta(days=9),
+        by=desk,
+    )
+    things.sowing = bench.expect_sowing(
+        lot=things.lot, on=TODAY + dt.timedelta(days=190), what_for="the mill", by=desk
+    )
 
 
 def _desk(things: SimpleNamespace, members: dict) -> None:

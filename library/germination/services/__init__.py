@@ -15,6 +15,7 @@ from library.germination.services.counting import (
 )
 from library.germination.services.counts import COUNTS
 from library.germination.services.estimates import decide_shelf, drop_sowing, expect_sowing
+from library.germination.services.many import plan_tests
 from library.germination.services.planning import (
     MOST_IN_A_REPLICATE,
     MOST_REPLICATES,
@@ -42,6 +43,7 @@ __all__ = [
     "expect_sowing",
     "finish_group",
     "plan_test",
+    "plan_tests",
     "record_test",
     "result_of",
     "save_bench_rules",

@@ -1,0 +1,106 @@
+"""The bench: what is to be tested, being tested, or regrown; and its rules."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+from django.db.models import Exists, OuterRef
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+from django.views.generic import TemplateView
+
+from accounts.access import CoordinatorPage
+from library.germination import forms, services
+from library.germination.dates import DISAGREE
+from library.germination.method import suggested_size
+from library.germination.models import (
+    BenchRules,
+    GerminationTest,
+    LotEstimate,
+    TestDate,
+)
+from library.germination.progress import counts_ahead
+from library.germination.words import alive_briefly
+from library.stock.service_pages import ServicePage
+
+LOOKS_AHEAD = dt.timedelta(days=90)
+MOST_SHOWN = 200
+
+
+class BenchPage(CoordinatorPage, TemplateView):
+    template_name = "germination/bench.html"
+
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
+        today = timezone.localdate()
+        waiting = _waiting()
+        again = _due_rows(waiting.with_seed().filter(rule=DISAGREE))
+        due = _due_rows(waiting.due(today + LOOKS_AHEAD).exclude(rule=DISAGREE))
+        tests = GerminationTest.objects.with_lot()
+        return super().get_context_data(
+            today=today,
+            again=again,
+            overdue=[row for row in due if row["date"].due_on < today],
+            soon=[row for row in due if row["date"].due_on >= today],
+            lots=len(again) + len(due),
+            cost=sum(row["size"].seeds for row in [*again, *due]),
+            planned=tests.planned().order_by("started_on", "pk"),
+            running=_running_rows(tests.running(), today),
+            regrow=_to_regrow(),
+            rules=BenchRules.current(),
+            **kwargs,
+        )
+
+
+def _waiting():
+    """Days of lots of which no test is running or planned."""
+    planned = GerminationTest.objects.planned().filter(lot=OuterRef("lot"))
+    return TestDate.objects.being_tested(False).filter(~Exists(planned)).with_lot()
+
+
+def _due_rows(dates) -> list[dict[str, Any]]:
+    shown = dates.order_by("due_on", "pk")[:MOST_SHOWN]
+    return [{"date": d, "lot": d.lot, "size": suggested_size(d.lot)} for d in shown]
+
+
+def _running_rows(tests, today: dt.date) -> list[dict[str, Any]]:
+    loaded = tests.prefetch_related("replicates__day_counts").order_by("started_on", "pk")
+    rows = []
+    for test in loaded:
+        following = next(iter(counts_ahead(test)), None)
+        rows.append(
+            {
+                "test": test,
+                "next": following.sentence(today) if following else "",
+                "is_due": bool(following and following.is_due(today)),
+            }
+        )
+    return rows
+
+
+def _to_regrow() -> list[tuple[LotEstimate, str]]:
+    """Undecided first, the poorest first."""
+    estimates = LotEstimate.objects.fallen().with_lot()
+    shown = estimates.order_by("decided", "median", "pk")[:MOST_SHOWN]
+    return [(estimate, alive_briefly(estimate)) for estimate in shown]
+
+
+class RulesPage(CoordinatorPage, ServicePage):
+    template_name = "germination/rules.html"
+    form_class = forms.BenchRulesForm
+    heading = gettext_lazy("Rules of the bench")
+    done = gettext_lazy("Kept. Days that are set already change when they are next reckoned.")
+
+    def get_form_kwargs(self) -> dict[str, Any]:
+        return super().get_form_kwargs() | {"instance": BenchRules.current()}
+
+    def act(self, asked: dict[str, Any]) -> BenchRules:
+        return services.save_bench_rules(by=self.request.user, **asked)
+
+    def back_to(self) -> str:
+        return reverse("bench")
+
+    def crumbs(self) -> list[tuple[str, str]]:
+        return [(self.back_to(), _("The bench"))]

@@ -4,13 +4,16 @@ grams.
 
 from __future__ import annotations
 
+import math
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
+from fractions import Fraction
 from typing import SupportsFloat
 
 from library.science.numbers import number, whole_number
 
 MOST_PLANTS = 1_000_000
 LEAST_CHANCE = 0.001
+MOST_LOST = 0.99
 
 
 def seeds_to_sow(
@@ -47,24 +50,55 @@ def seeds_to_sow(
     return most
 
 
+def seeds_for_stand(
+    *,
+    plants: int,
+    germination: SupportsFloat,
+    losses: SupportsFloat = 0.0,
+    confidence: SupportsFloat = 0.95,
+) -> int:
+    """Return the seeds to sow for a stand of so many plants, when a share of the seedlings is
+    expected to be lost to birds, slugs and weather.
+
+    That is what `seeds_to_sow` says for the germination alone, multiplied by what the losses
+    call for: where birds take seven seedlings in eight, exactly eight times the seed. Losses
+    strike a bed as a whole, so they are an expectation and not drawn for each seedling; the
+    confidence is that of the germination. (For losses that are drawn for each seedling give
+    `seeds_to_sow` a survival.)
+
+    Units and ranges as seeds_to_sow; losses a fraction from 0 to 0.99. Raises ValueError
+    outside them. Source: seeds_to_sow; dividing by the share that is left is arithmetic.
+    """
+    lost = number(losses, "Losses")
+    if not 0 <= lost <= MOST_LOST:
+        raise ValueError(f"Losses are a fraction from 0 to {MOST_LOST}, not {lost:g}.")
+    undisturbed = seeds_to_sow(plants=plants, germination=germination, confidence=confidence)
+    # Written out, 0.2 is a fifth; as a float it is a little more, and rounds up to a seed more.
+    return math.ceil(undisturbed / (1 - Fraction(str(lost))))
+
+
 def packet_size(
     *,
     plants: int,
     germination: float,
     confidence: float = 0.9,
-    survival: float = 0.8,
+    survival: SupportsFloat = 0.8,
     step: int = 5,
 ) -> int:
     """Return how many seeds to put in a packet that should give so many plants, in whole steps.
 
-    Units and ranges as seeds_to_sow; step 1 to 1000 seeds, rounded up to. Raises ValueError
-    outside them. Source: seeds_to_sow; the defaults (9 packets in 10 suffice, a fifth of the
-    seedlings lost to birds, slugs and weather, packets of five) are common practice, no source.
+    Units and ranges as seeds_for_stand, with survival = 1 - losses; step 1 to 1000 seeds,
+    rounded up to. Raises ValueError outside them. Source: seeds_for_stand; the defaults (9
+    packets in 10 suffice, a fifth of the seedlings lost to birds, slugs and weather, packets of
+    five) are common practice, no source.
     """
     if not 1 <= step <= 1000:
         raise ValueError(f"Packets are rounded to steps of 1 to 1000 seeds, not {step}.")
-    seeds = seeds_to_sow(
-        plants=plants, germination=germination, confidence=confidence, survival=survival
+    seeds = seeds_for_stand(
+        plants=plants,
+        germination=germination,
+        losses=1 - Decimal(str(number(survival, "Survival"))),
+        confidence=confidence,
     )
     return -(-seeds // step) * step
 

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from library.science.sowing import (
     packet_size,
     reserve_seeds,
+    seeds_for_stand,
     seeds_from_weight,
     seeds_to_sow,
     weight_of_seeds,
@@ -44,6 +45,24 @@ def test_birds_and_slugs_call_for_more_seed():
     assert (undisturbed, raided) == (29, 65)
 
 
+@given(PLANTS, SHARES)
+def test_birds_that_take_seven_seedlings_in_eight_cost_eight_times_the_seed(
+    plants, germination
+):
+    undisturbed = seeds_to_sow(plants=plants, germination=germination, confidence=0.95)
+
+    raided = seeds_for_stand(plants=plants, germination=germination, losses=0.875)
+
+    assert raided == 8 * undisturbed
+
+
+@pytest.mark.parametrize(
+    ("losses", "seeds"), [(0, 80), (0.2, 100), (Decimal("0.2"), 100), (0.99, 8000), (0.3, 115)]
+)
+def test_what_is_lost_is_sown_in_addition_and_a_part_of_a_seed_is_a_seed(losses, seeds):
+    assert seeds_for_stand(plants=80, germination=1, losses=losses) == seeds
+
+
 def test_thousands_of_plants_are_no_trouble():
     assert seeds_to_sow(plants=5000, germination=0.5, confidence=0.99) == 10235
 
@@ -73,9 +92,16 @@ def test_one_plant_more_never_needs_less(plants, germination, confidence):
 
 
 def test_a_packet_holds_whole_steps_of_seed():
-    assert packet_size(plants=20, germination=0.8) == 40
-    assert packet_size(plants=20, germination=0.8, step=1) == 37
+    assert packet_size(plants=20, germination=0.8) == 35
+    assert packet_size(plants=20, germination=0.8, step=1) == 35
     assert packet_size(plants=20, germination=0.8, step=25) == 50
+    assert packet_size(plants=20, germination=0.8, confidence=0.95, survival=1) == 30
+
+
+def test_a_packet_holds_what_the_advice_says_to_sow():
+    wanted = {"plants": 40, "germination": 0.62, "confidence": 0.95}
+
+    assert packet_size(**wanted, survival=0.7, step=1) == seeds_for_stand(**wanted, losses=0.3)
 
 
 def test_a_reserve_is_enough_for_each_of_its_sowings():
@@ -141,5 +167,9 @@ def test_weights_packets_and_reserves_out_of_range_are_refused():
         weight_of_seeds(seeds=-1, thousand_seed_weight_g=1)
     with pytest.raises(ValueError, match="steps of 1 to 1000 seeds, not 0"):
         packet_size(plants=20, germination=0.8, step=0)
+    with pytest.raises(ValueError, match=r"from 0 to 0\.99, not 1"):
+        seeds_for_stand(plants=20, germination=0.8, losses=1)
+    with pytest.raises(ValueError, match=r"from 0 to 0\.99, not -0\.1"):
+        seeds_for_stand(plants=20, germination=0.8, losses=-0.1)
     with pytest.raises(ValueError, match="covers 1 to 20 sowings, not 0"):
         reserve_seeds(min_population=20, germination=0.8, sowings=0)

@@ -14,6 +14,7 @@ from accounts.models import Member, Membership
 from accounts.roles import Role
 from library.catalogue.models import Crop, Variety
 from library.catalogue.services import add_variety, load_reference
+from library.germination.models import LotEstimate
 from library.stock import services as stock
 from library.stock.models import Lot, Packet
 
@@ -167,6 +168,23 @@ def make_packet(make_lot):
     def make(variety: Variety | None = None, *, seeds_each: int = 20, **facts) -> Packet:
         facts = {"seeds": 500} | facts
         return make_lot(variety, packets=1, seeds_each=seeds_each, **facts).packets.get()
+
+    return make
+
+
+@pytest.fixture
+def make_estimate(db):
+    """``make_estimate(lot, low=0.6, median=0.8)`` keeps an estimate beside the lot, in the
+    place of the one that is there. ``tested`` says whether tests went in.
+    """
+
+    def make(lot: Lot, *, low: float, median: float, tested: bool = True, **facts):
+        told = {"on": dt.date(2026, 4, 15), "high": 1.0, "chance": 0.9} | facts
+        told |= {"standard_percent": 70, "evidence": [[1, 80, 100]] if tested else []}
+        LotEstimate.objects.filter(lot=lot).delete()
+        made = LotEstimate.objects.create(lot=lot, low=low, median=median, **told)
+        lot.refresh_from_db()  # forget what was read of it before
+        return made
 
     return make
 

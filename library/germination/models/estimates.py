@@ -110,6 +110,11 @@ class LotEstimate(models.Model):
         """Why the lot should be regrown, in words; empty while it need not be."""
         return sentence_for(self.regrow_rule, self.inputs) if self.regrow_rule else ""
 
+    @property
+    def is_under_standard(self) -> bool:
+        """Whether less is likely to sprout than the library wanted on that day."""
+        return 100 * self.median < self.standard_percent
+
 
 class PlannedSowing(models.Model):
     """A day on which somebody counts on a lot: it is tested in time for that."""

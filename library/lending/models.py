@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from library.catalogue.models import Crop, Variety
+from library.germination.advice import MOST_LOSSES_PERCENT, USUAL_LOSSES_PERCENT
 from library.lending import sentences
 from library.lending.querysets import DepositQuerySet, LoanQuerySet, ReturnQuerySet
 from library.stock.models import Isolation, Lot, Packet
@@ -36,6 +37,14 @@ class LendingRules(models.Model):
         _("sowings of its minimum population kept in reserve"),
         default=2,
         validators=[MaxValueValidator(10)],
+    )
+    expected_losses_percent = models.PositiveSmallIntegerField(
+        _("seedlings lost to birds, slugs and weather, %"),
+        default=USUAL_LOSSES_PERCENT,
+        validators=[MaxValueValidator(MOST_LOSSES_PERCENT)],
+        help_text=_(
+            "What sowing advice and packet sizes begin with; a borrower can ask for another."
+        ),
     )
     exchange_notice = models.TextField(_("rules of exchange"), blank=True, max_length=8000)
 

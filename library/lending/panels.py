@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 from django.http import HttpRequest
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from accounts.roles import COORDINATE, SERVE_DESK
 from library.catalogue.models import Variety
+from library.germination.advice import packet_seeds
 from library.hooks import Panel, register_panel
+from library.lending.forms.sowing import SowingForm
 from library.lending.models import Deposit, Loan, Return
-from library.lending.services import reserve_of, why_not_lend
+from library.lending.services import reserve_of, sowing_advice_for, why_not_lend
 from library.lending.services.reserve import Reserve
 from library.stock.models import Lot, Packet
 
@@ -22,6 +26,9 @@ MOST_PACKETS = 200
 def register() -> None:
     register_panel("lot", Panel("lending/panel_lot.html", lot_panel, order=20))
     register_panel("packet", Panel("lending/panel_packet.html", packet_panel, order=20))
+    register_panel("packet", Panel("lending/panel_sowing.html", sowing_panel, order=30))
+    register_panel("label", Panel("germination/includes/sowing_text.html", label_panel))
+    register_panel("pack", Panel("lending/panel_pack.html", pack_panel))
     register_panel("variety", Panel("lending/panel_variety.html", variety_panel, order=5))
     register_panel("home", Panel("lending/panel_home.html", home_panel, order=20))
     register_panel("bench", Panel("lending/panel_bench.html", bench_panel, order=60))
@@ -45,6 +52,29 @@ def packet_panel(request: HttpRequest, packet: Packet) -> dict[str, Any] | None:
     if packet.state != Packet.State.ON_SHELF:
         return None
     return _standing(request, packet)
+
+
+def sowing_panel(request: HttpRequest, packet: Packet) -> dict[str, Any] | None:
+    """How much of the packet to sow, for the stand and the losses that the address asks for.
+
+    What is not there to be sown has no advice.
+    """
+    if packet.state not in (Packet.State.ON_SHELF, Packet.State.LENT):
+        return None
+    form = SowingForm(request.GET)
+    advice = form.told_by(partial(sowing_advice_for, lot=packet.lot, on=timezone.localdate()))
+    return form.shown_with(advice, packet)
+
+
+def label_panel(request: HttpRequest, lot: Lot) -> dict[str, Any]:
+    """What stands on each label of the lot's packets."""
+    return {"advice": sowing_advice_for(lot=lot, on=timezone.localdate())}
+
+
+def pack_panel(request: HttpRequest, lot: Lot) -> dict[str, Any]:
+    """How many seeds to put into a packet."""
+    advice = sowing_advice_for(lot=lot, on=timezone.localdate())
+    return {"advice": advice, "each": packet_seeds(advice), "lot": lot}
 
 
 def variety_panel(request: HttpRequest, variety: Variety) -> dict[str, Any]:

@@ -88,3 +88,7 @@ class LoanQuerySet(_OwnOrDesk):
 
     def with_details(self):
         return self.select_related("borrower", "lent_by", "packet__lot__variety__crop__species")
+
+    def with_estimates(self):
+        """And what is likely to sprout of the lot that was lent."""
+        return self.select_related("packet__lot__estimate")

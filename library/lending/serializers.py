@@ -337,15 +337,42 @@ class ExplainedDay(serializers.Serializer):
     source = serializers.CharField()  # type: ignore[assignment]
 
 
+class SowingWishes(serializers.Serializer):
+    """What may be asked of sowing advice."""
+
+    plants = serializers.IntegerField(required=False)
+    losses_percent = serializers.DecimalField(
+        max_digits=20, decimal_places=None, required=False
+    )
+
+
+class SowingAdviceSerializer(serializers.Serializer):
+    """How much to sow for a stand at 95 % confidence, and what that was made from."""
+
+    seeds = serializers.IntegerField()
+    counted_as = serializers.CharField(source="unit")
+    plants = serializers.IntegerField()
+    losses_percent = serializers.DecimalField(max_digits=4, decimal_places=1)
+    germination_at_least_percent = serializers.IntegerField(source="germination_percent")
+    germination_most_likely_percent = serializers.IntegerField(source="median_percent")
+    confidence = serializers.FloatField()
+    from_tests = serializers.BooleanField()
+    is_guess = serializers.BooleanField()
+    reason = serializers.CharField(source="sentence")
+    known_from = serializers.CharField(source="sprouting.told")
+    known_for = serializers.DateField(source="sprouting.on", allow_null=True)
+    source = serializers.CharField()  # type: ignore[assignment]
+    in_few_words = serializers.ListField(child=serializers.CharField(), source="lines")
+
+
 class GuidanceSerializer(serializers.Serializer):
     """What a borrower is told before a loan is confirmed; figures with their sources."""
 
     plants = serializers.IntegerField(source="population.plants")
     plants_source = serializers.CharField(source="population.source")
     if_fewer_plants = serializers.CharField(source="few_plants")
-    seeds_to_sow = serializers.IntegerField()
-    germination_percent = serializers.SerializerMethodField()
-    germination_source = serializers.CharField(source="germination.source")
+    seeds_to_sow = serializers.IntegerField(source="advice.seeds")
+    sowing_advice = SowingAdviceSerializer(source="advice")
     isolation_at_least_m = serializers.IntegerField(source="isolation.metres", allow_null=True)
     isolation_source = serializers.CharField(source="isolation.source")
     protection = serializers.CharField(source="isolation.protection")
@@ -363,9 +390,6 @@ class GuidanceSerializer(serializers.Serializer):
 
     def get_why_not(self, guidance) -> str:
         return self.context["why_not"]
-
-    def get_germination_percent(self, guidance) -> int:
-        return round(guidance.germination.share * 100)
 
     @extend_schema_field(ExplainedDay(allow_null=True))
     def get_seed_ripe(self, guidance) -> dict | None:

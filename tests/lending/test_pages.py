@@ -30,6 +30,7 @@ def test_a_coordinator_changes_the_rules_and_anyone_reads_them(as_coordinator, c
             "max_packets_of_variety": "1",
             "grace_days": "45",
             "reserve_sowings": "3",
+            "expected_losses_percent": "50",
             "exchange_notice": "Bring what you would like to get.",
         },
     )
@@ -38,6 +39,7 @@ def test_a_coordinator_changes_the_rules_and_anyone_reads_them(as_coordinator, c
     page = words(client.get("/exchange/"))
 
     assert LendingRules.current().max_open_loans == 7
+    assert LendingRules.current().expected_losses_percent == 50
     assert "A member may have 7 packets out at a time, 1 of one variety." in page
     assert "Bring what you would like to get." in page
 

@@ -26,11 +26,14 @@ def asked():
     return request
 
 
-@pytest.mark.parametrize("place", ["lot", "packet", "variety", "home", "bench"])
-def test_every_place_has_its_panel_once(place):
+@pytest.mark.parametrize(
+    ("place", "how_many"),
+    [("lot", 1), ("packet", 2), ("variety", 1), ("home", 1), ("bench", 1), ("pack", 1)],
+)
+def test_every_place_has_its_panels_once(place, how_many):
     ours = [panel for panel in panels_for(place) if panel.template.startswith("lending/")]
 
-    assert len(ours) == 1
+    assert len(ours) == how_many
 
 
 def test_a_lot_offers_its_packets_to_a_member(asked, member, packet):

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
+from fractions import Fraction
 
 import pytest
 from scipy.stats import binom
 
 from accounts.models import Garden
 from library.catalogue.models import BreedingStatus
+from library.germination.models import LotEstimate
 from library.germination.services import record_test
 from library.lending import sentences, services
 from library.lending.models import LendingRules
@@ -21,7 +24,9 @@ pytestmark = pytest.mark.django_db
 
 @pytest.fixture
 def tested(desk, make_lot):
-    """``tested(variety, normal=80)``: a lot of 500 of which 100 were tested."""
+    """``tested(variety, normal=80)``: a lot of 500 of which 100 were tested, and no estimate is
+    kept.
+    """
 
     def make(variety, *, normal: int, seeds: int = 500):
         lot = make_lot(variety, seeds=seeds, packets=1)
@@ -33,6 +38,7 @@ def tested(desk, make_lot):
             closed_on=dt.date(2026, 3, 10),
             by=desk,
         )
+        LotEstimate.objects.filter(lot=lot).delete()
         lot.refresh_from_db()
         return lot
 
@@ -100,6 +106,7 @@ def test_the_newest_test_of_a_lot_counts(variety, tested, desk):
         closed_on=dt.date(2026, 4, 10),
         by=desk,
     )
+    LotEstimate.objects.all().delete()
 
     assert services.reserve_of(variety).inputs["germination_percent"] == 50
 
@@ -163,7 +170,8 @@ class TestGuidance:
         guidance = guide(variety)
 
         assert guidance.population.plants == 10
-        assert guidance.seeds_to_sow == fewest(10, 0.70)
+        assert guidance.advice.seeds == math.ceil(fewest(10, 0.70) / Fraction(4, 5))
+        assert guidance.advice.is_guess is True
 
     def test_the_distance_is_at_least_and_has_its_source(self, guide, variety):
         isolation = guide(variety).isolation

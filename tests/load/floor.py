@@ -40,12 +40,14 @@ READS = (
        WHERE o.borrower_id = %(member)s AND o.closed_on IS NULL""",
     """SELECT quantity, number, source, how FROM catalogue_speciesfigure
        WHERE species_id = %(species)s""",
-    """SELECT l.id, l.number, l.loose, l.packed, r.normal, r.tested
-       FROM stock_lot l LEFT JOIN LATERAL (
+    """SELECT l.id, l.number, l.loose, l.packed, e.median, e."on", e.evidence,
+              r.normal, r.tested
+       FROM stock_lot l LEFT JOIN germination_lotestimate e ON e.lot_id = l.id
+       LEFT JOIN LATERAL (
          SELECT sum(d.normal) AS normal, sum(d.seeds) AS tested FROM germination_replicate d
          WHERE d.test_id = (
            SELECT t.id FROM germination_germinationtest t
-           WHERE t.lot_id = l.id AND t.state = 'closed'
+           WHERE t.lot_id = l.id AND t.state = 'closed' AND e.id IS NULL
            ORDER BY t.closed_on DESC, t.id DESC LIMIT 1)
        ) r ON true
        WHERE l.variety_id = %(variety)s AND l.withheld_reason = ''

@@ -15,7 +15,7 @@ from accounts.names import name_key
 from accounts.roles import Role
 from library.catalogue.models import BreedingStatus, Crop, Variety, VarietyName
 from library.catalogue.names import fold
-from library.germination.models import GerminationTest, Replicate
+from library.germination.models import GerminationTest, LotEstimate, Replicate
 from library.science.codes import lot_number, packet_code
 from library.stock.models import Lot, Movement, NumberSeries, Packet
 
@@ -173,7 +173,7 @@ def _write_first_movements(lots: list[Lot], packets: int) -> None:
 
 
 def _test(lots: list[Lot]) -> None:
-    """A closed test of two dishes for each lot, 80 to 99 % normal."""
+    """A closed test of two dishes for each lot, 80 to 99 % normal, and the estimate from it."""
     tests = GerminationTest.objects.bulk_create(
         (
             GerminationTest(lot=lot, state="closed", started_on=SEALED, closed_on=SEALED)
@@ -188,6 +188,22 @@ def _test(lots: list[Lot]) -> None:
             )
             for number, test in enumerate(tests)
             for dish in (1, 2)
+        ),
+        CHUNK,
+    )
+    LotEstimate.objects.bulk_create(
+        (
+            LotEstimate(
+                lot=test.lot,
+                on=SEALED,
+                low=0.7,
+                median=0.8 + number % 10 / 50,
+                high=1,
+                chance=0.95,
+                standard_percent=70,
+                evidence=[[test.pk, 80 + 2 * (number % 10), 100]],
+            )
+            for number, test in enumerate(tests)
         ),
         CHUNK,
     )

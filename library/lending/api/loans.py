@@ -27,6 +27,7 @@ from library.lending.serializers import (
     LendInput,
     LoanSerializer,
     OnInput,
+    SowingWishes,
 )
 from library.lending.services.seasons import garden_of
 
@@ -94,6 +95,14 @@ class LoanViewSet(DeskViewSet):
         parameters=[
             OpenApiParameter("packet", str, required=True, description="The packet's code."),
             OpenApiParameter("garden", int, description="A garden of yours."),
+            OpenApiParameter(
+                "plants", int, description="Plants wanted; else those that keep the variety."
+            ),
+            OpenApiParameter(
+                "losses_percent",
+                float,
+                description="Seedlings lost, 0 to 99 %; else what the library expects.",
+            ),
         ],
         responses=GuidanceSerializer,
         filters=False,
@@ -102,11 +111,14 @@ class LoanViewSet(DeskViewSet):
     def guidance(self, request: Request) -> Response:
         """How to grow a packet's variety for seed, and when its seed would be due."""
         packet = packet_scanned(request.query_params.get("packet", ""))
+        wishes = SowingWishes(data=request.query_params)
+        wishes.is_valid(raise_exception=True)
         guidance = services.guidance_for(
             variety=packet.lot.variety,
             lot=packet.lot,
             garden=garden_of(self.asker, self._garden_asked(request)),
             on=timezone.localdate(),
+            **wishes.validated_data,
         )
         shown = GuidanceSerializer(
             guidance,

@@ -15,6 +15,7 @@ class RulesForm(forms.ModelForm):
             "max_packets_of_variety",
             "grace_days",
             "reserve_sowings",
+            "expected_losses_percent",
             "exchange_notice",
         ]
         widgets = {"exchange_notice": forms.Textarea(attrs={"rows": 10})}

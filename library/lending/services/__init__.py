@@ -11,7 +11,13 @@ from library.lending.services.deposits import (
     receive_deposit,
     withdraw_deposit,
 )
-from library.lending.services.guidance import LoanGuidance, cautions_of, guidance_for
+from library.lending.services.guidance import (
+    LoanGuidance,
+    cautions_of,
+    guidance_for,
+    sowing_advice_for,
+    what_a_packet_gives,
+)
 from library.lending.services.loans import (
     cancel_uncollected,
     change_garden,
@@ -56,7 +62,9 @@ __all__ = [
     "reserve_of",
     "return_at_desk",
     "segregating_lines",
+    "sowing_advice_for",
     "take_back_unopened",
+    "what_a_packet_gives",
     "why_not_lend",
     "withdraw_deposit",
     "withdraw_return",

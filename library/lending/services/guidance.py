@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from decimal import Decimal
 
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, ngettext
 
 from accounts.models import Garden
 from library.catalogue.models import (
@@ -17,11 +18,19 @@ from library.catalogue.models import (
     SpeciesFigure,
     Variety,
 )
+from library.germination.advice import (
+    SowingAdvice,
+    advice_for,
+    assumed_for,
+    sowing_advice,
+    warning_of,
+)
 from library.lending import sentences
+from library.lending.models import LendingRules
 from library.lending.services import reserve, seasons
-from library.science import calendar, sowing
+from library.science import calendar
 from library.science.calendar import DueDate, GardenSeason, SeedRipe, SowingWindow
-from library.stock.models import Lot
+from library.stock.models import Lot, Packet
 
 # Common practice, no source.
 PROTECTION = {
@@ -78,8 +87,7 @@ class LoanGuidance:
 
     population: reserve.Population
     few_plants: str
-    germination: reserve.Germination
-    seeds_to_sow: int
+    advice: SowingAdvice
     isolation: IsolationAdvice
     sowing: SowingWindow | None
     ripe: SeedRipe | None
@@ -102,19 +110,30 @@ class LoanGuidance:
 
 
 def guidance_for(
-    *, variety: Variety, lot: Lot | None, garden: Garden | None, on: dt.date
+    *,
+    variety: Variety,
+    lot: Lot | None,
+    garden: Garden | None,
+    on: dt.date,
+    plants: int | None = None,
+    losses_percent: Decimal | int | None = None,
 ) -> LoanGuidance:
-    """How to grow the variety for seed in a garden, and when its seed would be due."""
+    """How to grow the variety for seed in a garden, and when its seed would be due.
+
+    Without a wish the advice is for the plants that keep the variety and the losses that the
+    library expects. Raises Refused for plants or losses that cannot be.
+    """
     figures = reserve.figures_of(variety)
     population = reserve.population_of(variety, figures)
-    germination = reserve.reserve_of(variety).germination
+    plants = population.plants if plants is None else plants
     season, whose = seasons.season_of(garden)
     due = seasons.due_date(variety=variety, garden=garden, on=on)
     return LoanGuidance(
         population=population,
         few_plants=str(FEW_PLANTS),
-        germination=germination,
-        seeds_to_sow=seeds_for_stand(population.plants, germination.share),
+        advice=_advice(
+            variety, lot, on, population.plants if plants is None else plants, losses_percent
+        ),
         isolation=_isolation(variety, figures),
         sowing=_sowing(variety, season, due),
         ripe=_ripe(variety, season, due),
@@ -125,13 +144,55 @@ def guidance_for(
     )
 
 
-def seeds_for_stand(plants: int, germination: float) -> int:
-    """Seeds that give so many plants in 19 sowings of 20."""
-    return sowing.seeds_to_sow(
-        plants=plants,
-        germination=max(germination, reserve.LEAST_GERMINATION),
-        confidence=reserve.CONFIDENCE,
+def sowing_advice_for(
+    *,
+    lot: Lot,
+    on: dt.date,
+    plants: int | None = None,
+    losses_percent: Decimal | int | None = None,
+) -> SowingAdvice:
+    """How much of a lot to sow: for the plants that keep its variety, at the losses that the
+    library expects, unless somebody wishes otherwise.
+    """
+    if plants is None:
+        variety = lot.variety
+        plants = reserve.population_of(variety, reserve.figures_of(variety)).plants
+    return _advice(lot.variety, lot, on, plants, losses_percent)
+
+
+def what_a_packet_gives(advice: SowingAdvice, packet: Packet) -> str:
+    """What to expect of a packet with less in it than is advised; else empty."""
+    if packet.seeds >= advice.seeds:
+        return ""
+    plants = advice.plants_from(packet.seeds)
+    told = {"seeds": packet.seeds, "unit": packet.lot.unit, "plants": plants}
+    if not plants:
+        return _("This packet holds %(seeds)s %(unit)s: sow all of it.") % told
+    return (
+        ngettext(
+            "This packet holds %(seeds)s %(unit)s: sow all of it, and expect about %(plants)s "
+            "plant.",
+            "This packet holds %(seeds)s %(unit)s: sow all of it, and expect about %(plants)s "
+            "plants.",
+            plants,
+        )
+        % told
     )
+
+
+def _advice(
+    variety: Variety, lot: Lot | None, on: dt.date, plants: int, losses_percent
+) -> SowingAdvice:
+    if losses_percent is None:
+        losses_percent = LendingRules.current().expected_losses_percent
+    if lot is None:
+        return advice_for(
+            sprouting=assumed_for(variety.crop.species),
+            plants=plants,
+            losses_percent=losses_percent,
+            unit=variety.crop.get_counted_as_display(),
+        )
+    return sowing_advice(lot=lot, plants=plants, losses_percent=losses_percent, on=on)
 
 
 def cautions_of(variety: Variety) -> list[CautionNote]:
@@ -210,4 +271,6 @@ def _warnings(variety: Variety, lot: Lot | None, due: DueDate) -> list[str]:
         )
     if lot is not None and lot.awaits_first_test:
         told.append(_("This lot waits for its first germination test."))
+    if lot is not None and (poor := warning_of(lot)):
+        told.append(poor)
     return told

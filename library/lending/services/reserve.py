@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from dataclasses import dataclass, field
 from decimal import Decimal
 from itertools import groupby
 from operator import itemgetter
+from typing import NamedTuple
 
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from library.catalogue.models import BreedingStatus, Pollination, SpeciesFigure, Variety
@@ -52,11 +55,7 @@ class Germination:
 
     share: float
     source: str
-    lot_number: str = ""
-
-    @property
-    def is_tested(self) -> bool:
-        return bool(self.lot_number)
+    is_tested: bool = False
 
 
 @dataclass(frozen=True)
@@ -106,9 +105,10 @@ def reserve_of(variety: Variety, rules: LendingRules | None = None) -> Reserve:
     """The reserve of a variety and what of its seed may be lent.
 
     Each kept sowing has so many seeds that the smallest population that keeps the variety
-    stands with 95 % confidence at the best known germination. Lots that are known to sprout
-    worse count for less, in proportion; withheld lots count for nothing. An F1 hybrid cannot
-    be regrown from its own seed, so it has no reserve.
+    stands with 95 % confidence at the best known germination: that of the best lot, from the
+    median of its stored estimate, else from its newest test. Lots that sprout worse count for
+    less, in proportion; withheld lots count for nothing. An F1 hybrid cannot be regrown from
+    its own seed, so it has no reserve.
     """
     sowings = (rules or LendingRules.current()).reserve_sowings
     if variety.breeding_status == BreedingStatus.F1:
@@ -164,54 +164,101 @@ def assumed_germination(figures: Figures) -> Germination:
     return Germination(percent / 100, _("the library's own standard, as no lot was tested"))
 
 
+class _LotRow(NamedTuple):
+    """What the reserve reads of a lot; ``evidence`` is the tests that its estimate rests on."""
+
+    pk: int
+    number: str
+    loose: int
+    packed: int
+    median: float | None
+    estimated_on: dt.date | None
+    evidence: list | None
+
+    @property
+    def seeds(self) -> int:
+        return self.loose + self.packed
+
+
+class _Known(NamedTuple):
+    """The share of a lot that sprouts, from its estimate for a day, else from a test."""
+
+    share: float
+    is_tested: bool
+    number: str
+    estimated_on: dt.date | None = None
+
+    @property
+    def told(self) -> str:
+        """What it is from, in words."""
+        if self.estimated_on is None:
+            return _("test of lot %(lot)s") % {"lot": self.number}
+        told = {"lot": self.number, "day": date_format(self.estimated_on)}
+        if self.is_tested:
+            return _("estimate of lot %(lot)s for %(day)s, from its tests") % told
+        return _("estimate of lot %(lot)s for %(day)s, not tested") % told
+
+
 def _on_hand(
     variety: Variety, figures: Figures
 ) -> tuple[tuple[LotOnHand, ...], Germination, dict[int, float]]:
-    lots = list(
-        Lot.objects.with_seed()
-        .filter(variety=variety, withheld_reason="")
-        .only("number", "loose", "packed")
-        .order_by("pk")
-    )
-    assumed = assumed_germination(figures)
-    tested = _tested_shares(lots)
-    shares = {lot.pk: tested.get(lot.pk, assumed.share) for lot in lots}
-    best = _best(lots, tested) or assumed
+    lots = _lots_of(variety)
+    known = {lot.pk: _estimated(lot) for lot in lots if lot.median is not None}
+    known |= _newest_tests([lot for lot in lots if lot.median is None])
+    best = _best(known)
+    shares = {pk: each.share for pk, each in known.items()}
+    if best is None or len(known) < len(lots):
+        assumed = assumed_germination(figures)
+        best = best or assumed
+        shares = {lot.pk: shares.get(lot.pk, assumed.share) for lot in lots}
     on_hand = tuple(
         LotOnHand(
             lot.number,
-            lot.balance,
+            lot.seeds,
             shares[lot.pk],
-            _worth(lot.balance, shares[lot.pk], best.share),
+            _worth(lot.seeds, shares[lot.pk], best.share),
         )
         for lot in lots
     )
     return on_hand, best, shares
 
 
-def _tested_shares(lots: list[Lot]) -> dict[int, float]:
+def _lots_of(variety: Variety) -> list[_LotRow]:
+    """The variety's lots with seed that are not withheld, each with its estimate if it has one.
+
+    One query of plain columns: it is asked for each loan.
+    """
+    lots = Lot.objects.with_seed().filter(variety=variety, withheld_reason="").order_by("pk")
+    columns = ("pk", "number", "loose", "packed")
+    estimate = ("estimate__median", "estimate__on", "estimate__evidence")
+    return [_LotRow(*row) for row in lots.values_list(*columns, *estimate)]
+
+
+def _estimated(lot: _LotRow) -> _Known:
+    return _Known(lot.median or 0.0, bool(lot.evidence), lot.number, lot.estimated_on)
+
+
+def _newest_tests(lots: list[_LotRow]) -> dict[int, _Known]:
     """By lot the share that sprouted in its latest closed test."""
+    numbers = {lot.pk: lot.number for lot in lots}
     dishes = (
-        Replicate.objects.filter(test__lot__in=lots, test__state="closed")
+        Replicate.objects.filter(test__lot__in=numbers, test__state="closed")
         .order_by("test__closed_on", "test")
         .values_list("test__lot", "test", "normal", "seeds")
     )
-    latest: dict[int, tuple[int, int]] = {}
+    latest = {}
     for (lot, _test), of_test in groupby(dishes, key=itemgetter(0, 1)):
         counts = [(normal, seeds) for _lot, _test, normal, seeds in of_test]
-        latest[lot] = (sum(normal for normal, _ in counts), sum(seeds for _, seeds in counts))
-    return {lot: normal / seeds for lot, (normal, seeds) in latest.items()}
+        normal, seeds = map(sum, zip(*counts, strict=True))
+        latest[lot] = _Known(normal / seeds, True, numbers[lot])
+    return latest
 
 
-def _best(lots: list[Lot], tested: dict[int, float]) -> Germination | None:
-    """The best of the lots that were tested."""
-    best = max(
-        (lot for lot in lots if lot.pk in tested), key=lambda lot: tested[lot.pk], default=None
-    )
-    if best is None:
-        return None
-    source = _("test of lot %(lot)s") % {"lot": best.number}
-    return Germination(tested[best.pk], source, best.number)
+def _best(known: dict[int, _Known]) -> Germination | None:
+    """The best of the lots that were tested; where none was, the best of the estimates."""
+    tested = [each for each in known.values() if each.is_tested]
+    best = max(tested or known.values(), key=lambda each: each.share, default=None)
+    return best and Germination(best.share, best.told, best.is_tested)
 
 
 def _worth(seeds: int, share: float, best: float) -> int:

@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 
 from accounts.models import Member
 from library.errors import NotAllowed
+from library.germination.advice import MOST_LOSSES_PERCENT
 from library.lending.models import LendingRules
 from library.lending.services.checks import coordinates, fits, whole
 
@@ -17,12 +18,13 @@ RANGES = {
     "max_packets_of_variety": (1, 100),
     "grace_days": (0, 365),
     "reserve_sowings": (0, 10),
+    "expected_losses_percent": (0, MOST_LOSSES_PERCENT),
 }
 
 
 @transaction.atomic
 def change_lending_rules(*, by: Member, **wanted: Any) -> LendingRules:
-    """A coordinator changes limits, grace, reserve and the rules of exchange.
+    """A coordinator changes limits, grace, reserve, losses and the rules of exchange.
 
     What is not named stays. Loans that are out keep the due date that they were given.
     """

@@ -48,7 +48,9 @@ class DeskHomePage(DeskPage, TemplateView):
             who=who,
             people=members_named(who),
             their_loans=_first(open_loans.open().of(self.person)) if self.person else [],
-            to_hand_over=_first(open_loans.to_hand_over().order_by("lent_on", "pk")),
+            to_hand_over=_first(
+                open_loans.to_hand_over().with_estimates().order_by("lent_on", "pk")
+            ),
             never_collected=_first(open_loans.never_collected(today)),
             deposits=_first(Deposit.objects.waiting().with_details()),
             returns=_first(Return.objects.waiting().with_details()),

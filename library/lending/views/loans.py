@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from django.contrib import messages
 from django.http import Http404
 from django.shortcuts import get_object_or_404
@@ -16,9 +18,11 @@ from accounts.access import DeskPage, MemberPage
 from accounts.models import Garden, Member
 from accounts.roles import COORDINATE, SERVE_DESK
 from library.errors import Refused
+from library.germination.advice import warning_of
 from library.lending import services
 from library.lending.finding import members_named, packet_scanned
 from library.lending.forms.loans import CloseForm, ExtendForm, GardenForm, LendForm
+from library.lending.forms.sowing import SowingForm
 from library.lending.models import Loan
 from library.lending.services.reserve import reserve_of
 from library.lending.services.seasons import garden_of
@@ -71,7 +75,6 @@ class LoanNewPage(MemberPage, VerbPage):
 
     def get_context_data(self, **kwargs) -> dict:
         lot = self.packet.lot
-        reserve = reserve_of(lot.variety)
         return super().get_context_data(
             packet=self.packet,
             lot=lot,
@@ -82,16 +85,31 @@ class LoanNewPage(MemberPage, VerbPage):
             for_others=self.for_others,
             people=self._people(),
             who=self.request.GET.get("who", ""),
-            guidance=services.guidance_for(
+            **self._guidance(),
+            why_not=self._why_not(),
+            reserve=reserve_of(lot.variety),
+            **kwargs,
+        )
+
+    def get(self, request, *args, **kwargs):
+        context = self.get_context_data(**kwargs)
+        return self.render_to_response(context, status=context["sowing_form"].status)
+
+    def _guidance(self) -> dict:
+        """The guidance, with the stand and the losses that the address asks for."""
+        lot = self.packet.lot
+        form = SowingForm(self.request.GET)
+        guidance = form.told_by(
+            partial(
+                services.guidance_for,
                 variety=lot.variety,
                 lot=lot,
                 garden=self.garden,
                 on=self.today,
-            ),
-            why_not=self._why_not(),
-            reserve=reserve,
-            germination_percent=round(reserve.germination.share * 100),
-            **kwargs,
+            )
+        )
+        return {"guidance": guidance} | form.shown_with(
+            guidance.advice, self.packet, self.request.GET
         )
 
     def _people(self):
@@ -126,9 +144,17 @@ class LoanPage(MemberPage, DetailView):
     def get_queryset(self):
         return Loan.objects.visible_to(self.request.user).with_details()
 
+    def get(self, request, *args, **kwargs):
+        self.object = self.get_object()
+        context = self.get_context_data()
+        form = context.get("sowing_form")
+        return self.render_to_response(context, status=form.status if form else 200)
+
     def get_context_data(self, **kwargs) -> dict:
         user, loan = self.request.user, self.object
         mine = loan.borrower_id == user.pk
+        if loan.is_open:
+            kwargs |= self._sowing(loan.packet)
         return super().get_context_data(
             mine=mine,
             at_desk=user.has_perm(SERVE_DESK),
@@ -140,6 +166,14 @@ class LoanPage(MemberPage, DetailView):
             events=loan.events.select_related("by"),
             **kwargs,
         )
+
+    def _sowing(self, packet: Packet) -> dict:
+        """How much to sow, for the stand and the losses that the address asks for."""
+        form = SowingForm(self.request.GET)
+        advice = form.told_by(
+            partial(services.sowing_advice_for, lot=packet.lot, on=timezone.localdate())
+        )
+        return form.shown_with(advice, packet) | {"warning": warning_of(packet.lot)}
 
 
 class OneLoan(VerbPage):

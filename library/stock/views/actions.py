@@ -14,7 +14,7 @@ from accounts.access import DeskPage
 from library.catalogue.models import Variety
 from library.stock import forms, services
 from library.stock.models import Growing, Lot, Movement
-from library.stock.service_pages import ServicePage
+from library.stock.service_pages import ServicePage, number_asked
 from library.stock.services.amendments import AMENDABLE
 
 
@@ -51,10 +51,15 @@ class LotAction(DeskPage, ServicePage):
 
 
 class PackPage(LotAction):
+    template_name = "stock/pack.html"
     form_class = forms.PackForm
     heading = gettext_lazy("Fill packets")
     submit = gettext_lazy("Fill packets")
     done = gettext_lazy("Packed. Print the labels before the packets are mixed up.")
+
+    def get_initial(self) -> dict[str, Any]:
+        each = number_asked(self.request.GET.get("seeds_each", ""))
+        return super().get_initial() | ({"seeds_each": each} if each else {})
 
     def act(self, asked: dict[str, Any]):
         return services.pack(lot=self.lot, by=self.request.user, **asked)

@@ -148,6 +148,7 @@ SENT = {
         "max_packets_of_variety": 1,
         "grace_days": 30,
         "reserve_sowings": 1,
+        "expected_losses_percent": 20,
     },
     "api-loan-list POST": lambda w, me: {"packet": w.packet.code},
     "api-loan-list#to-the-owner POST": lambda w, me: {

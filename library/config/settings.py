@@ -273,6 +273,7 @@ SPECTACULAR_SETTINGS = {
     "COMPONENT_SPLIT_REQUEST": True,
     "ENUM_NAME_OVERRIDES": {
         "BreedingStatusEnum": "library.catalogue.models.BreedingStatus",
+        "ShelfDecisionEnum": "library.germination.models.ShelfDecision.Decision",
         "TestDateKindEnum": "library.germination.models.TestDate.Kind",
         "GerminationTestKindEnum": "library.germination.models.GerminationTest.Kind",
     },

@@ -46,7 +46,10 @@ class BenchFilter(_OfALot):
     until = filters.DateFilter("due_on", "lte", label="Due on or before this day.")
     kind = filters.ChoiceFilter(choices=TestDate.Kind.choices)
     overdue = YesFilter(method="is_overdue", label="Due before today, or not.")
-    to_regrow = YesFilter(method="is_to_regrow", label="To be regrown, or not.")
+    to_regrow = YesFilter(
+        method="is_to_regrow",
+        label="To be regrown, and nobody decided that it goes on being lent; or not.",
+    )
 
     class Meta:
         model = TestDate

@@ -74,10 +74,10 @@ class TestDateQuerySet(models.QuerySet):
         return self.filter(running if yes else ~running)
 
     def to_regrow(self, yes: bool = True):
-        """Dates of lots that should be regrown, or of those that need not be."""
+        """Dates of lots that are to be regrown, or of the others."""
         from library.germination.models import LotEstimate
 
-        poor = LotEstimate.objects.filter(lot=OuterRef("lot")).exclude(regrow_rule="")
+        poor = LotEstimate.objects.to_regrow().filter(lot=OuterRef("lot"))
         return self.filter(Exists(poor) if yes else ~Exists(poor))
 
     def with_lot(self):

@@ -34,6 +34,8 @@ pages: list = [
 resources: list = [
     ("germination-tests", api.GerminationTestViewSet, "api-germination-test"),
     ("bench", api.BenchViewSet, "api-bench"),
+    ("planned-sowings", api.PlannedSowingViewSet, "api-planned-sowing"),
+    ("shelf-decisions", api.ShelfDecisionViewSet, "api-shelf-decision"),
 ]
 endpoints: list = [
     path("api/lots/<str:number>/viability/", api.ViabilityView.as_view(), name="api-viability"),

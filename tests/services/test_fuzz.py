@@ -11,7 +11,7 @@ import os
 import pytest
 import schemathesis
 from django.core.signals import request_finished, request_started
-from django.db import close_old_connections
+from django.db import close_old_connections, transaction
 from hypothesis import HealthCheck, Phase, given
 from hypothesis import settings as effort
 from hypothesis.errors import Unsatisfiable
@@ -25,6 +25,7 @@ from schemathesis.specs.openapi.checks import (
 
 from accounts.services import make_token
 from library.config.wsgi import application
+from library.germination import services as bench
 
 pytestmark = pytest.mark.django_db
 
@@ -53,15 +54,49 @@ def described(kept_open):
 
 
 @pytest.fixture
-def tokens(member, desk, coordinator, make_packet, make_variety) -> list[str]:
-    """A key of each kind of person, in a library that has something to find."""
-    make_packet(make_variety(crop="drying bean"))
+def tokens(member, desk, coordinator) -> list[str]:
+    """A key of each kind of person."""
     return [make_token(member=who, name="fuzz")[1] for who in (member, desk, coordinator)]
 
 
-def refusals_of(operation, tokens) -> list[str]:
+@pytest.fixture
+def things(make_packet, make_variety, desk) -> list[tuple[str, str, list]]:
+    """What there is to find: the beginning of an address, the name of the key, and the keys."""
+    lot = make_packet(make_variety(crop="drying bean"), seeds=2000).lot
+    day = {"lot": lot, "on": lot.received_on, "by": desk}
+    tests = [
+        bench.plan_test(**day),
+        bench.start_test(**day),
+        bench.start_test(kind="sequential", **day),
+        bench.record_test(
+            lot=lot,
+            replicates=[{"seeds": 50, "normal": 46}],
+            started_on=lot.received_on,
+            closed_on=lot.received_on,
+            by=desk,
+        ),
+    ]
+    return [
+        ("/api/germination-tests/", "id", [test.pk for test in tests]),
+        ("/api/lots/", "number", [lot.number]),
+    ]
+
+
+def keys_for(operation, things) -> list[dict]:
+    """The keys of things that are there, for an operation that names one."""
+    named = {parameter.name for parameter in operation.path_parameters}
+    return [
+        {name: key}
+        for beginning, name, keys in things
+        if operation.path.startswith(beginning) and name in named
+        for key in keys
+    ]
+
+
+def refusals_of(operation, tokens, things) -> list[str]:
     """What one operation answered that it should not have, the simplest request first."""
 
+    keys = keys_for(operation, things)
     strategy = operation.as_strategy(generation_mode=GenerationMode.POSITIVE)
     if operation.body or operation.query:  # without either nothing can be wrong
         strategy |= operation.as_strategy(generation_mode=GenerationMode.NEGATIVE)
@@ -76,9 +111,13 @@ def refusals_of(operation, tokens) -> list[str]:
     )
     @given(request=strategy)
     def ask(request) -> None:
-        for token in tokens:
-            response = request.call(headers={"Authorization": f"Token {token}"})
-            request.validate_response(response, checks=CHECKS)
+        for key in [{}, *keys]:
+            request.path_parameters = {**request.path_parameters, **key}
+            for token in tokens:
+                with transaction.atomic():
+                    response = request.call(headers={"Authorization": f"Token {token}"})
+                    transaction.set_rollback(True)  # so that each finds the things as they were
+                request.validate_response(response, checks=CHECKS)
 
     try:
         ask()
@@ -89,10 +128,10 @@ def refusals_of(operation, tokens) -> list[str]:
     return []
 
 
-def test_the_api_keeps_to_its_description(described, tokens):
+def test_the_api_keeps_to_its_description(described, tokens, things):
     operations = [found.ok() for found in described.get_all_operations()]
 
-    failures = [line for o in operations for line in refusals_of(o, tokens)]
+    failures = [line for o in operations for line in refusals_of(o, tokens, things)]
 
     assert len(operations) > 40
     assert failures == []

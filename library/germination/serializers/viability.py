@@ -40,7 +40,7 @@ class Course:
 
     @property
     def to_regrow(self) -> LotEstimate | None:
-        return LotEstimate.objects.to_regrow().filter(lot=self.lot).first()
+        return LotEstimate.objects.filter(lot=self.lot).exclude(regrow_rule="").first()
 
 
 class ViabilityAsked(serializers.Serializer):

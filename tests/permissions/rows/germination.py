@@ -51,6 +51,12 @@ api-germination-test-close  POST   401   404   404   404   200   200   200
 api-germination-test-void   POST   401   404   404   404   200   200   200
 api-viability               GET    200*  200*  200   200   200   200   200
 api-bench-list              GET    401   404   404   404   404   200   200
+api-planned-sowing-list     GET    401   404   404   404   200   200   200
+api-planned-sowing-list     POST   401   404   404   404   201   201   201
+api-planned-sowing-detail   GET    401   404   404   404   200   200   200
+api-planned-sowing-detail   DELETE 401   404   404   404   204   204   204
+api-shelf-decision-list     GET    401   404   404   404   404   200   200
+api-shelf-decision-list     POST   401   404   404   404   404   201   201
 """
 
 THINGS = {
@@ -71,6 +77,7 @@ THINGS = {
     "test-void": lambda w: [w.closed.pk],
     "api-germination-test-detail": lambda w: [w.closed.pk],
     "api-viability": lambda w: [w.kept_at_home.number],
+    "api-planned-sowing-detail": lambda w: [w.sowing.pk],
     "api-germination-test-begin": lambda w: [w.planned.pk],
     "api-germination-test-counts": lambda w: [w.running.pk],
     "api-germination-test-finish-group": lambda w: [w.group_open.pk],
@@ -134,6 +141,16 @@ SENT = {
         **DAYS,
         "lot": w.lot.number,
         "replicates": [{"seeds": 50, "normal": 47}],
+    },
+    "api-planned-sowing-list POST": lambda w, me: {
+        "lot": w.lot.number,
+        "on": "2027-05-01",
+        "what_for": "the field behind the mill",
+    },
+    "api-shelf-decision-list POST": lambda w, me: {
+        "lot": w.poor.number,
+        "decision": "withhold",
+        "reason": "too little of it lives",
     },
     "api-germination-test-counts POST": lambda w, me: {"dish": 1, "normal": 20},
     "api-germination-test-amend POST": lambda w, me: {

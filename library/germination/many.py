@@ -23,6 +23,7 @@ from library.germination.models import (
     GerminationTest,
     LotEstimate,
     PlannedSowing,
+    Recompute,
     Replicate,
     TestDate,
 )
@@ -115,10 +116,13 @@ class Shelf:
         self._models: dict[int, Longevity] = {}
         self._varieties: dict[int, Variety] = {}
 
-    def next_lots(self, after: int, how_many: int) -> list[Lot]:
-        """The lots with seed after a key, in the order of their keys."""
-        lots = Lot.objects.with_seed().filter(pk__gt=after).order_by("pk")
-        found = list(lots.prefetch_related("keepings")[:how_many])
+    def next_lots(self, round_: Recompute, how_many: int, *, from_end: bool) -> list[Lot]:
+        """The next lots with seed of a round, in the order of their keys or against it."""
+        lots = Lot.objects.with_seed().filter(pk__gt=round_.after)
+        if round_.before is not None:
+            lots = lots.filter(pk__lt=round_.before)
+        lots = lots.order_by("-pk" if from_end else "pk").prefetch_related("keepings")
+        found = list(lots[:how_many])
         new = {lot.variety_id for lot in found} - set(self._varieties)
         if new:
             self._varieties |= Variety.objects.select_related("crop").in_bulk(new)

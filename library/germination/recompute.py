@@ -43,6 +43,7 @@ def recompute(
     *,
     on: dt.date,
     again: bool = False,
+    from_end: bool = False,
     batch: int = BATCH,
     progress: Progress | None = None,
     stop: Stop | None = None,
@@ -50,14 +51,15 @@ def recompute(
     """Compute the estimate and the test day of every lot that has seed, as of a day.
 
     Goes on where the round of that day was cut short; does nothing when it is over, unless
-    somebody asked for it since, or ``again`` is given. ``progress`` is told after each batch;
-    ``stop`` is asked before each.
+    somebody asked for it since, or ``again`` is given. ``from_end`` is for a second process,
+    which works its way towards the first. ``progress`` is told after each batch; ``stop`` is
+    asked before each.
     """
     if (before := Recompute.current()).is_over(on) and not again:
         return _so_far(before)
     so_far, shelf = _begin(on, again), Shelf(on)
     while not so_far.finished and not (stop and stop()):
-        so_far = _step(shelf, batch)
+        so_far = _step(shelf, batch, from_end)
         if progress:
             progress(so_far)
     return so_far
@@ -80,20 +82,22 @@ def _begin(on: dt.date, again: bool) -> Recomputed:
     return _so_far(round_)
 
 
-def _step(shelf: Shelf, batch: int) -> Recomputed:
+def _step(shelf: Shelf, batch: int, from_end: bool) -> Recomputed:
     """The next lots of the round: read and computed first, then written in one go."""
-    after = Recompute.current().after
-    lots = shelf.next_lots(after, batch)
+    was = Recompute.current()
+    lots = shelf.next_lots(was, batch, from_end=from_end)
     if not lots:
         return _finish()
     found = shelf.found_of(lots)
     with transaction.atomic():
         round_ = _locked()
-        if round_.after != after or round_.on != shelf.on:  # somebody else did them
-            return _so_far(round_)
+        end = "before" if from_end else "after"
+        if round_.on != shelf.on or getattr(round_, end) != getattr(was, end):
+            return _so_far(round_)  # somebody else did them
+        found = [one for one in found if round_.has_to_do(one.lot.pk)]
         busy = _write(found)
-        round_.after = lots[-1].pk
-        round_.lots += len(lots)
+        setattr(round_, end, lots[-1].pk)
+        round_.lots += len(found)
         round_.moved += sum(one.has_moved for one in found)
         round_.save()
     for lot in busy:

@@ -180,9 +180,8 @@ def test_a_lot_without_seed_is_left_alone(make_lot, record, desk):
 
 def test_a_round_that_was_stopped_goes_on_where_it_was(make_lot):
     lots = [make_lot() for _ in range(7)]
-    asked = iter([False, False, True])
 
-    part = recompute(on=TODAY, batch=2, stop=lambda: next(asked))
+    part = recompute(on=TODAY, batch=2, stop=stop_after(2))
     done_by_then = set(LotEstimate.objects.values_list("lot_id", flat=True))
     LotEstimate.objects.update(low=0)
     whole = recompute(on=TODAY, batch=2)
@@ -237,6 +236,42 @@ def test_whoever_asks_gets_a_new_round_the_same_day(make_lot, coordinator):
     assert round_.asked_by == coordinator
     assert LotEstimate.objects.get().low > 0
     assert Recompute.current().is_over(TODAY)
+
+
+def test_two_processes_meet_in_the_middle(make_lot, monkeypatch):
+    lots = [make_lot() for _ in range(7)]
+    real = many.Shelf.found_of
+
+    def found_of(shelf, some):
+        """Before the fourth lot is written, the other process comes as far as the third."""
+        monkeypatch.setattr(many.Shelf, "found_of", real)
+        recompute(on=TODAY, batch=3, stop=stop_after(2))
+        return real(shelf, some)
+
+    recompute(on=TODAY, stop=lambda: True)
+    monkeypatch.setattr(many.Shelf, "found_of", found_of)
+    done = recompute(on=TODAY, batch=4, from_end=True)
+
+    assert (done.lots, done.total, done.finished) == (7, 7, True)
+    assert LotEstimate.objects.filter(on=TODAY).count() == len(lots)
+
+
+def stop_after(batches):
+    asked = iter([False] * batches)
+    return lambda: next(asked, True)
+
+
+def test_from_the_end_all_lots_are_done_too(make_lot):
+    for _ in range(5):
+        make_lot()
+
+    part = recompute(on=TODAY, batch=2, from_end=True, stop=stop_after(1))
+    last_two = set(LotEstimate.objects.values_list("lot_id", flat=True))
+    whole = recompute(on=TODAY, batch=2)
+
+    assert part.lots == 2
+    assert last_two == set(Lot.objects.order_by("-pk").values_list("pk", flat=True)[:2])
+    assert (whole.lots, whole.finished) == (5, True)
 
 
 def test_progress_is_told_after_each_batch(make_lot):

@@ -1,20 +1,18 @@
-"""How long all estimates and test days of a large library take to compute again, and in what
-memory.
+"""How long it takes to compute all test days of a large library again, and in what memory.
 
 ``python -m tests.load.recompute [--lots N] [--tests N] [--rounds N]``
 
 With ``DATABASE_URL=postgres://…`` on PostgreSQL, else on SQLite; either way on a database of
-its own, gone afterwards. The lots are of all crops and of ten harvests, lie in three places,
-some were moved; each has its tests of two dishes. Each round is a process of its own, as the
-command is, and computes another day: the first writes every row anew, the later ones are what
-happens each night.
+its own, gone afterwards. The lots are of all crops and of eleven harvests, lie in three places,
+some were moved; each has its tests of two dishes. A round is ``manage.py recompute_dates
+--again``, start of the process included, with one process and with two in turn. The very first
+round, which writes every row anew, is not in the table; the others are what happens each night.
 """
 
 from __future__ import annotations
 
 import argparse
 import datetime as dt
-import json
 import os
 import random
 import resource
@@ -22,81 +20,54 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from pathlib import Path
 
-from tests.load.stage import join_database, own_database, settle
+from tests.load.stage import own_database, settle, spread
 
-TODAY = dt.date(2026, 11, 20)
+HERE = Path(__file__).parents[2]
+TODAY = dt.date.today()  # noqa: DTZ011
 CHUNK = 2_000
 DISH = 50
 
 
 def main() -> None:
     asked = _arguments()
-    if asked.round_of:
-        return _round(asked.round_of, TODAY + dt.timedelta(days=asked.day))
     with own_database(os.environ.get("DATABASE_URL", "")) as url:
         _fill(asked.lots, asked.tests)
         settle()
-        print("| round | seconds | lots/s | CPU, s | peak, MB | at a tenth, MB | moved |")
-        print("|---|--:|--:|--:|--:|--:|--:|")
-        for day in range(asked.rounds):
-            row = _in_a_process(url, day)
-            print(f"| {day + 1} | {' | '.join(row)} |", flush=True)
+        first = _round(url, 1)
+        settle()
+        rounds = {one: [_round(url, one) for _ in range(asked.rounds)] for one in (1, 2)}
+    print(f"{asked.lots:,} lots with {asked.tests} tests each; first round {first[0]:.0f} s")
+    print("\n| processes | seconds | CPU, s | most memory of one, MB |\n|--:|--:|--:|--:|")
+    for processes, turns in rounds.items():
+        columns = [spread(list(figures)) for figures in zip(*turns, strict=True)]
+        print(f"| {processes} | {' | '.join(columns)} |")
 
 
 def _arguments() -> argparse.Namespace:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--lots", type=int, default=100_000)
     parser.add_argument("--tests", type=int, default=3, help="of each lot")
-    parser.add_argument("--rounds", type=int, default=3)
-    parser.add_argument("--round-of", default="", help=argparse.SUPPRESS)
-    parser.add_argument("--day", type=int, default=0, help=argparse.SUPPRESS)
+    parser.add_argument("--rounds", type=int, default=3, help="of each number of processes")
     return parser.parse_args()
 
 
-def _in_a_process(url: str, day: int) -> list[str]:
-    command = [sys.executable, "-m", "tests.load.recompute", "--round-of", url]
+def _round(url: str, processes: int) -> tuple[float, float, float]:
+    """Seconds, seconds of CPU, and the most memory that any process held so far."""
+    command = [sys.executable, str(HERE / "manage.py"), "recompute_dates", "--again"]
+    before, began = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter()
     done = subprocess.run(
-        [*command, "--day", str(day)], check=True, capture_output=True, text=True
+        [*command, "--processes", str(processes)],
+        check=True,
+        capture_output=True,
+        text=True,
+        env=os.environ | {"DATABASE_URL": url},
     )
-    found = json.loads(done.stdout)
-    rate = found["lots"] / found["seconds"]
-    return [
-        f"{found['seconds']:.1f}",
-        f"{rate:.0f}",
-        f"{found['cpu']:.1f}",
-        f"{found['peak']:.0f}",
-        f"{found['early']:.0f}",
-        f"{found['moved']}",
-    ]
-
-
-def _round(url: str, on: dt.date) -> None:
-    join_database(url)
-    from library.germination.recompute import Recomputed, recompute
-
-    early: list[float] = []
-
-    def watch(so_far: Recomputed) -> None:
-        if so_far.lots >= so_far.total / 10 and not early:
-            early.append(_peak())
-
-    began = time.perf_counter()
-    done = recompute(on=on, progress=watch)
-    found = {
-        "lots": done.lots,
-        "moved": done.moved,
-        "seconds": time.perf_counter() - began,
-        "cpu": time.process_time(),
-        "peak": _peak(),
-        "early": early[0],
-    }
-    print(json.dumps(found))
-
-
-def _peak() -> float:
-    """The most memory that this process ever held, in MB."""
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    seconds, after = time.perf_counter() - began, resource.getrusage(resource.RUSAGE_CHILDREN)
+    print(f"{processes}: {seconds:.1f} s, {done.stdout.strip()}", file=sys.stderr, flush=True)
+    cpu = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+    return seconds, cpu, after.ru_maxrss / 1024
 
 
 # The library

@@ -245,6 +245,7 @@ class Migration(migrations.Migration):
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('on', models.DateField(null=True)),
                 ('after', models.BigIntegerField(default=0)),
+                ('before', models.BigIntegerField(null=True)),
                 ('lots', models.PositiveIntegerField(default=0)),
                 ('total', models.PositiveIntegerField(default=0)),
                 ('moved', models.PositiveIntegerField(default=0)),

@@ -14,11 +14,13 @@ class Recompute(models.Model):
     """The round of one day: begun, how far, and over. One row, so that a round that was cut
     short goes on where it was.
 
-    ``after`` is the key of the last lot that is done.
+    Lots are done in the order of their keys, by a second process from the other end: what lies
+    between ``after`` and ``before`` is still to do.
     """
 
     on = models.DateField(null=True)
     after = models.BigIntegerField(default=0)
+    before = models.BigIntegerField(null=True)
     lots = models.PositiveIntegerField(default=0)
     total = models.PositiveIntegerField(default=0)
     moved = models.PositiveIntegerField(default=0)  # test days
@@ -39,6 +41,10 @@ class Recompute(models.Model):
     def current(cls) -> Recompute:
         return cls.objects.get_or_create(pk=1)[0]
 
+    def has_to_do(self, pk: int) -> bool:
+        """Whether the lot of that key is not done yet."""
+        return self.after < pk and (self.before is None or pk < self.before)
+
     @property
     def is_running(self) -> bool:
         return self.started_at is not None and self.finished_at is None
@@ -55,8 +61,9 @@ class Recompute(models.Model):
         return self.on == on and self.finished_at is not None and not self.is_asked_for
 
     def begin(self, on: dt.date, total: int) -> None:
-        """A new round, from the first lot on."""
+        """A new round, of all lots."""
         self.on, self.total = on, total
-        self.after = self.lots = self.moved = 0
+        self.after, self.before = 0, None
+        self.lots = self.moved = 0
         self.started_at, self.finished_at = timezone.now(), None
         self.save()

@@ -6,7 +6,7 @@ import datetime as dt
 import threading
 
 import pytest
-from django.db import transaction
+from django.db import connection, transaction
 
 from library.germination import services
 from library.germination.dates import settle
@@ -21,7 +21,7 @@ START, END = dt.date(2025, 11, 1), dt.date(2025, 11, 9)
 pytestmark = [
     pytest.mark.postgres,
     pytest.mark.django_db(transaction=True),
-    pytest.mark.skipif("connections['default'].vendor != 'postgresql'", reason="needs it"),
+    pytest.mark.skipif(connection.vendor != "postgresql", reason="needs it"),
 ]
 
 
@@ -65,7 +65,7 @@ def test_control_settling_without_the_lots_row_keeps_what_was_overtaken(make_lot
         services.start_test(lot=lot, replicates=1, seeds_each=50, on=START, by=desk)
         for _ in range(2)
     ]
-    everybody_has_read = threading.Barrier(2, timeout=20)
+    everybody_has_read = threading.Barrier(2, timeout=60)
     kept = []
 
     def close(test):

@@ -174,15 +174,17 @@ def draw(facts: CurveFacts, shape: Shape, words: Words) -> Curve:
     across = Frame(_left(shape, words), shape.width - shape.size, 0, 1, facts.start, facts.end)
     marks, used = _marks(facts.marks, across, shape)
     strip_height = STRIP * shape.size
-    bottom = shape.height - strip_height - line - DROP * shape.size - GAP
-    frame = replace(across, top=used * line + DROP * shape.size, bottom=bottom)
-    strip_top = shape.height - strip_height - 1
+    strip_top = round(shape.height - line - GAP - strip_height - 2, 2)
+    top, bottom = round(used * line + DROP * shape.size, 2), round(strip_top - GAP, 2)
+    frame = replace(across, top=top, bottom=bottom)
     tests = [_test(test, frame) for test in facts.tests]
     taken = [test.box for test in tests]
     plot = Box(frame.left, frame.top, frame.right, frame.bottom)
-    standard_label = _standard(facts, words, shape, frame, tests)
+    lines = [Box(mark.x - 2, frame.top, mark.x + 2, frame.bottom) for mark in marks]
+    standard_label = _standard(facts, words, shape, frame, tests, lines)
     if standard_label:
         taken.append(standard_label.box)
+    taken += lines
     tests = list(_with_words(tests, shape, words, plot, taken))
     ticks = ticks_of(facts, shape, words)
     return Curve(
@@ -193,13 +195,13 @@ def draw(facts: CurveFacts, shape: Shape, words: Words) -> Curve:
         low=_line(frame, ((p.on, p.low) for p in facts.points)),
         high=_line(frame, ((p.on, p.high) for p in facts.points)),
         percents=[_percent(frame, shape, words, value) for value in PERCENT_TICKS],
-        times=list(_times(ticks, frame, shape, words)),
+        times=list(_times(ticks, frame, shape, words, strip_top + strip_height + 2)),
         standard_y=frame.y(facts.standard),
         standard_label=standard_label,
         tests=tests,
         marks=marks,
         stays=list(_stays(facts, frame, shape, strip_top)),
-        strip_top=round(strip_top, 2),
+        strip_top=strip_top,
         strip_height=round(strip_height, 2),
         ticks=ticks,
         now_x=frame.x(facts.today),
@@ -248,11 +250,17 @@ def _test(test: TestMark, frame: Frame) -> DrawnTest:
 
 
 def _standard(
-    facts: CurveFacts, words: Words, shape: Shape, frame: Frame, tests: list[DrawnTest]
+    facts: CurveFacts,
+    words: Words,
+    shape: Shape,
+    frame: Frame,
+    tests: list[DrawnTest],
+    lines: list[Box],
 ) -> Label | None:
-    """The words on the standard's line, clear of the tests; at least clear of their points."""
+    """The words on the standard's line, as clear of the rest as can be; at least of points."""
     plot = Box(frame.left, frame.top, frame.right, frame.bottom)
-    for taken in ([test.box for test in tests], [test.point for test in tests]):
+    whole, points = [test.box for test in tests], [test.point for test in tests]
+    for taken in (whole + lines, whole, points):
         label = _along(frame, shape, words.standard, facts.standard, plot, taken)
         if label:
             return label
@@ -280,11 +288,10 @@ def _with_words(
     labels: dict[int, Label | None] = {}
     order = sorted(range(len(tests)), key=lambda n: (tests[n].test.believed, -n))
     for n in order:
-        text = words.percent(tests[n].test.percent)
-        if not tests[n].test.believed:
-            text = words.disagrees
-        elif not shape.values:
+        believed = tests[n].test.believed
+        if believed and not shape.values:
             continue
+        text = words.percent(tests[n].test.percent) if believed else words.disagrees
         spots = _beside(tests[n], text_width(text, shape.size), LINE * shape.size)
         label = labels[n] = place(text, spots, size=shape.size, within=plot, taken=taken)
         if label:
@@ -296,10 +303,13 @@ def _beside(test: DrawnTest, width: float, line: float) -> list[tuple[float, flo
     box, away = test.box, HALF_POINT + GAP / 2 + width / 2
     level = test.y - line / 2
     under, over = box.bottom + 1, box.top - line - 1
-    sides = [(test.x + away, level), (test.x - away, level)]
-    ends = [(test.x, over), (test.x, under)]
-    corners = [(test.x + side * away, top) for top in (over, under) for side in (1, -1)]
-    return sides + ends + corners
+    near = [(test.x + away, level), (test.x - away, level), (test.x, over), (test.x, under)]
+    if test.test.believed:
+        return near
+    # Words in a colour of their own can stand further off than numbers that are all alike.
+    sides = (away, -away, 0)
+    tops = [top for n in range(5) for top in (under + n * line, over - n * line)]
+    return near + [(test.x + side, top) for top in tops for side in sides]
 
 
 def ticks_of(facts: CurveFacts, shape: Shape, words: Words) -> Ticks:
@@ -331,10 +341,12 @@ def _percent(frame: Frame, shape: Shape, words: Words, value: int) -> Tick:
     return Tick(y, text, label_at(text, middle=middle, top=top, size=shape.size))
 
 
-def _times(ticks: Ticks, frame: Frame, shape: Shape, words: Words) -> Iterator[Tick]:
+def _times(
+    ticks: Ticks, frame: Frame, shape: Shape, words: Words, top: float
+) -> Iterator[Tick]:
     for day in ticks.days:
         text, x = (words.year if ticks.are_years else words.month)(day), frame.x(day)
-        label = label_at(text, middle=x, top=frame.bottom + DROP * shape.size, size=shape.size)
+        label = label_at(text, middle=x, top=top, size=shape.size)
         fits = label.box.left >= 0 and label.box.right <= shape.width
         yield Tick(x, text, label if fits else None)
 
@@ -343,15 +355,17 @@ def _stays(facts: CurveFacts, frame: Frame, shape: Shape, top: float) -> Iterato
     """The strip's pieces, named inside where the name fits, else by a letter."""
     begins = [frame.x(stay.since) for stay in facts.stays]
     ends = [*begins[1:], frame.right]
+    now, top = frame.x(facts.today), top + (STRIP - LINE) / 2 * shape.size
     for n, (stay, left, right) in enumerate(zip(facts.stays, begins, ends, strict=True)):
-        letter = _letter(n)
-        label = None
-        for text in (stay.short, letter):
-            if text_width(text, shape.size) + GAP <= right - left:
-                middle, inset = (left + right) / 2, (STRIP - LINE) / 2 * shape.size
-                label = label_at(text, middle=middle, top=top + inset, size=shape.size)
-                break
-        yield DrawnStay(stay, left, right, letter, label)
+        # Not across the line between what was and what is to come, if it can be helped.
+        rooms = [(left, min(right, now)), (max(left, now), right), (left, right)]
+        tries = ((text, room) for text in (stay.short, _letter(n)) for room in rooms)
+        fitting = (
+            label_at(text, middle=sum(room) / 2, top=top, size=shape.size)
+            for text, room in tries
+            if text_width(text, shape.size) + GAP <= room[1] - room[0]
+        )
+        yield DrawnStay(stay, left, right, _letter(n), next(fitting, None))
 
 
 def _letter(number: int) -> str:

@@ -101,13 +101,13 @@ def flags(
 
 
 def _orders(spots: list[list[Box]]) -> Iterator[tuple[list[int], list[list[Box]]]]:
-    """Orders in which to hang, and the sides to try first: these decide whether the others
-    find room. The most important few are tried in every way.
+    """Orders in which to hang, and on which side of their lines: these decide whether the
+    others find room. The most important few are tried in every way.
     """
     few, number = min(len(spots), REORDERED), len(spots)
     for order in itertools.permutations(range(few)):
         for sides in itertools.product((1, -1), repeat=few):
-            turned = [spot[::side] for spot, side in zip(spots, sides, strict=False)]
+            turned = [spot[::side][:1] for spot, side in zip(spots, sides, strict=False)]
             yield [*order, *range(few, number)], turned + spots[few:]
 
 

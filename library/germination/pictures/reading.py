@@ -63,7 +63,7 @@ class LotCurve:
         return next(p for p in self.facts.points if p.on == self.facts.today)
 
     @property
-    def rows(self) -> list[tuple[plain.Point, str]]:
+    def rows(self) -> list[tuple[plain.Point, str, str]]:
         """The table: the estimate on round days and on those that matter, why."""
         named: dict[dt.date, list[str]] = {self.facts.start: [_("storage begins")]}
         for mark in self.facts.marks:
@@ -71,7 +71,7 @@ class LotCurve:
         ticks = ticks_of(self.facts, WIDE, words(self.facts))
         round_days = {*ticks.days, self.facts.end}
         return [
-            (point, "; ".join(named.get(point.on, [])))
+            (point, in_words(point.chance), "; ".join(named.get(point.on, [])))
             for point in self.facts.points
             if point.on in named or point.on in round_days
         ]
@@ -145,6 +145,13 @@ def curve_of(
     return LotCurve(lot, viability, facts, date, full)
 
 
+def in_words(chance: float) -> str:
+    """A chance in whole percent, never as if it were certain."""
+    if not 0.5 <= chance <= 99.5:
+        return _("less than 1") if chance < 50 else _("more than 99")
+    return f"{chance:.0f}"
+
+
 def words(facts: plain.CurveFacts) -> Words:
     """What the picture writes, in the reader's language."""
     return Words(
@@ -174,20 +181,42 @@ def _points(
 ) -> list[plain.Point]:
     days = [float((on - start).days) for on in fixed]
     most = {} if full else {"most": FEW_POINTS}
-    found: dict[dt.date, plain.Point] = {}
-    for each in sampled(estimate.on, days, **most):
-        on = start + dt.timedelta(days=int(each.day))
-        found.setdefault(on, _point(each, on))
-    return list(found.values())
+    found = sampled(estimate.on, days, **most)
+    return falling([_point(each, start + dt.timedelta(days=int(each.day))) for each in found])
+
+
+def falling(points: list[plain.Point]) -> list[plain.Point]:
+    """The points with what is left of the estimate's grid in them taken out.
+
+    Stored seed does not get better. Where many tests leave few cells of the grid, its
+    quantiles jump by up to a point; the nearest curves that never rise are shown instead.
+    """
+    from scipy.optimize import isotonic_regression
+
+    low, median, high, chance = (
+        isotonic_regression([getattr(each, name) for each in points], increasing=False).x
+        for name in ("low", "median", "high", "chance")
+    )
+    return [
+        plain.Point(
+            on=point.on,
+            low=float(low[n]),
+            median=float(median[n]),
+            high=float(high[n]),
+            chance=float(chance[n]),
+        )
+        for n, point in enumerate(points)
+    ]
 
 
 def _point(each: ViabilityOn, on: dt.date) -> plain.Point:
     return plain.Point(
         on=on,
-        low=100 * each.low,
-        median=100 * each.median,
-        high=100 * each.high,
-        chance=100 * each.chance_above,
+        # A share of 1e-279 is none, in print too.
+        low=round(100 * each.low, 4),
+        median=round(100 * each.median, 4),
+        high=round(100 * each.high, 4),
+        chance=round(100 * each.chance_above, 4),
     )
 
 
@@ -243,7 +272,7 @@ def _sentences(curve: LotCurve) -> Iterator[str]:
         "The chance that it is at least the standard of %(standard)s %% is %(chance)s %%."
     ) % {
         "standard": f"{facts.standard:.0f}",
-        "chance": f"{now.chance:.0f}",
+        "chance": in_words(now.chance),
     }
     yield from _falls(facts)
     if curve.date is not None:

@@ -12,8 +12,9 @@ from django.urls import reverse
 from library.germination import services
 from library.germination.estimates import estimate_of
 from library.germination.models import BenchRules, PlannedSowing, TestDate
-from library.germination.pictures.facts import Mark, Point
-from library.germination.pictures.reading import curve_of, falling
+from library.germination.pictures.facts import Mark
+from library.germination.pictures.reading import curve_of
+from library.science.posterior_curve import fine_estimate
 from library.stock import services as stock
 
 TODAY = dt.date(2026, 11, 25)
@@ -61,11 +62,12 @@ def test_the_curve_is_the_estimate_on_every_day_it_shows(lot, record):
     picture = picture_of(lot)
 
     viability = estimate_of(lot)
+    fine = fine_estimate(viability.estimate)
     for point in picture.facts.points:
-        there = viability.on(point.on)
+        there = fine.on(viability.day(point.on))
         shown = (point.low, point.median, point.high, point.chance)
         expected = (there.low, there.median, there.high, there.chance_above)
-        assert shown == pytest.approx([100 * share for share in expected], abs=0.5)
+        assert shown == pytest.approx([100 * share for share in expected], abs=1e-3)
 
 
 def test_the_curve_begins_with_storage_and_goes_on_after_the_next_test(lot, record):
@@ -168,7 +170,8 @@ def test_the_table_says_the_days_that_matter_and_round_ones_between(lot, record)
 
 
 def test_the_summary_says_what_the_picture_shows(lot):
-    now = estimate_of(lot).on(TODAY)
+    viability = estimate_of(lot)
+    now = fine_estimate(viability.estimate).on(viability.day(TODAY))
 
     summary = picture_of(lot).summary
 
@@ -240,16 +243,3 @@ def test_the_page_asks_as_many_questions_for_many_tests_as_for_one(
 
     with django_assert_num_queries(15):
         as_member.get(reverse("lot-viability", args=[lot.number]))
-
-
-def test_what_is_left_of_the_grid_in_a_curve_is_taken_out():
-    jagged = [(70, 90), (66, 60), (67, 62), (61, 3), (61.2, 3)]
-    points = [
-        Point(on=TODAY + dt.timedelta(days=n), low=50, median=median, high=80, chance=chance)
-        for n, (median, chance) in enumerate(jagged)
-    ]
-
-    smooth = falling(points)
-
-    shown = [(round(point.median, 2), round(point.chance, 2)) for point in smooth]
-    assert shown == [(70, 90), (66.5, 61), (66.5, 61), (61.1, 3), (61.1, 3)]

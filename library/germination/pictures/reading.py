@@ -181,32 +181,10 @@ def _points(
 ) -> list[plain.Point]:
     days = [float((on - start).days) for on in fixed]
     most = {} if full else {"most": FEW_POINTS}
-    found = sampled(estimate.on, days, **most)
-    return falling([_point(each, start + dt.timedelta(days=int(each.day))) for each in found])
+    from library.science.posterior_curve import fine_estimate  # takes numpy along
 
-
-def falling(points: list[plain.Point]) -> list[plain.Point]:
-    """The points with what is left of the estimate's grid in them taken out.
-
-    Stored seed does not get better. Where many tests leave few cells of the grid, its
-    quantiles jump by up to a point; the nearest curves that never rise are shown instead.
-    """
-    from scipy.optimize import isotonic_regression
-
-    low, median, high, chance = (
-        isotonic_regression([getattr(each, name) for each in points], increasing=False).x
-        for name in ("low", "median", "high", "chance")
-    )
-    return [
-        plain.Point(
-            on=point.on,
-            low=float(low[n]),
-            median=float(median[n]),
-            high=float(high[n]),
-            chance=float(chance[n]),
-        )
-        for n, point in enumerate(points)
-    ]
+    found = sampled(fine_estimate(estimate).on, days, **most)
+    return [_point(each, start + dt.timedelta(days=int(each.day))) for each in found]
 
 
 def _point(each: ViabilityOn, on: dt.date) -> plain.Point:

@@ -19,10 +19,16 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 from library.science.longevity import Longevity
-from library.science.posterior_grid import Posterior, posterior_weights
+from library.science.posterior_grid import Cells, Posterior, posterior_weights
 from library.science.viability import LossCurve, Stretch
+
+if TYPE_CHECKING:
+    import numpy as np
+
+    Array = np.ndarray[Any, np.dtype[Any]]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -161,9 +167,14 @@ def posterior_of(records: Sequence[LotRecord], *, standard: float) -> Posterior:
 
     Raises ValueError unless the standard lies between 0 and 1.
     """
+    check_standard(standard)
+    return Posterior(weights_of(records), standard)
+
+
+def weights_of(records: Sequence[LotRecord], cells: Cells | None = None) -> Array:
+    """Return the weight of every cell, of the grid unless others are given; a row each."""
     import numpy as np
 
-    check_standard(standard)
     most = max((len(record.tests) for record in records), default=0)
     losses, germinated, sown = np.zeros((3, len(records), most))  # 0 sown: no such test
     for row, record in enumerate(records):
@@ -171,8 +182,9 @@ def posterior_of(records: Sequence[LotRecord], *, standard: float) -> Posterior:
             losses[row, column] = record.curve.at(test.day)
             germinated[row, column], sown[row, column] = test.germinated, test.sown
     spread = np.array([record.longevity.spread for record in records])
-    weights = posterior_weights(losses=losses, germinated=germinated, sown=sown, spread=spread)
-    return Posterior(weights, standard)
+    return posterior_weights(
+        losses=losses, germinated=germinated, sown=sown, spread=spread, cells=cells
+    )
 
 
 def viabilities(

@@ -40,12 +40,18 @@ class Crossings:
 
 
 @dataclass(frozen=True, eq=False)
-class Grid:
-    """The cells: every initial viability with every rate; flat arrays of one length."""
+class Cells:
+    """Every initial viability with every rate; flat arrays of one length."""
 
     initials: Array
     log_rates: Array
     rates: Array
+
+
+@dataclass(frozen=True, eq=False)
+class Grid(Cells):
+    """The cells that all lots share, and what was reckoned of them beforehand."""
+
     falling: Crossings
 
     def passing(self, standard: float) -> Crossings:
@@ -57,12 +63,18 @@ def the_grid() -> Grid:
     import numpy as np
     from scipy.special import ndtr, ndtri
 
-    start = np.linspace(-2.0, 3.9, INITIALS)
-    log_rate = np.linspace(-3.2, 3.2, RATES)
-    initials, log_rates = (axis.ravel() for axis in np.meshgrid(start, log_rate, indexing="ij"))
-    rates = np.exp(log_rates)
-    act_below = ndtri(ACT_BELOW_SHARE_OF_INITIAL * ndtr(initials))
-    return Grid(initials, log_rates, rates, _crossings(initials, rates, act_below))
+    cells = cells_of(np.linspace(-2.0, 3.9, INITIALS), np.linspace(-3.2, 3.2, RATES))
+    act_below = ndtri(ACT_BELOW_SHARE_OF_INITIAL * ndtr(cells.initials))
+    falling = _crossings(cells.initials, cells.rates, act_below)
+    return Grid(cells.initials, cells.log_rates, cells.rates, falling)
+
+
+def cells_of(initials: Array, log_rates: Array) -> Cells:
+    """Every one of the initial viabilities with every one of the rates."""
+    import numpy as np
+
+    first, second = np.meshgrid(initials, log_rates, indexing="ij")
+    return Cells(first.ravel(), second.ravel(), np.exp(second.ravel()))
 
 
 @lru_cache(maxsize=64)
@@ -79,12 +91,21 @@ def _crossings(initials: Array, rates: Array, mark: Array | float) -> Crossings:
     return Crossings(losses[order], order)
 
 
-def posterior_weights(*, losses: Array, germinated: Array, sown: Array, spread: Array) -> Array:
-    """The posterior weight of every cell, one row for each lot."""
+def posterior_weights(
+    *,
+    losses: Array,
+    germinated: Array,
+    sown: Array,
+    spread: Array,
+    cells: Cells | None = None,
+) -> Array:
+    """The posterior weight of every cell, of the grid unless others are given; one row for
+    each lot.
+    """
     import numpy as np
     from scipy.special import ndtr
 
-    grid = the_grid()
+    grid = cells or the_grid()
     started = ((grid.initials - INITIAL_PROBIT) / INITIAL_SPREAD) ** 2
     log_weight = -0.5 * (started + (grid.log_rates / spread[:, None]) ** 2)
     for column in range(losses.shape[1]):

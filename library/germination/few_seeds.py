@@ -117,7 +117,8 @@ class PlanCost:
 
     ``germination`` is the lot's likely germination (0 to 1) and ``chance_above`` the chance
     that the test then says "above". ``if_good`` and ``if_poor`` are the seeds expected of a lot
-    that is just good, or just poor.
+    that is just good, or just poor; ``risk_good`` and ``risk_poor`` the exact chances that it
+    is then called wrongly: larger than the rules ask where the seeds may run out first.
     """
 
     plan: SequentialPlan
@@ -127,10 +128,12 @@ class PlanCost:
     expected_seeds: float
     if_good: float
     if_poor: float
+    risk_good: float
+    risk_poor: float
 
     @cached_property
     def fixed_seeds(self) -> int:
-        """The seeds of a test of one size with the same risks."""
+        """The seeds of a test of one size with the risks that the rules allow."""
         plan = self.plan
         return fixed_test(
             good=plan.good, poor=plan.poor, alpha=plan.alpha, beta=plan.beta
@@ -151,14 +154,18 @@ def cost_of_plan(
     if plan is None:
         return None
     likely = operating_point(plan, germination=likely_germination(lot, rules))
+    good = operating_point(plan, germination=plan.good)
+    poor = operating_point(plan, germination=plan.poor)
     return PlanCost(
         plan=plan,
         seeds_left=lot.balance,
         germination=likely.germination,
         chance_above=likely.chance_above,
         expected_seeds=likely.expected_seeds,
-        if_good=operating_point(plan, germination=plan.good).expected_seeds,
-        if_poor=operating_point(plan, germination=plan.poor).expected_seeds,
+        if_good=good.expected_seeds,
+        if_poor=poor.expected_seeds,
+        risk_good=1 - good.chance_above,
+        risk_poor=poor.chance_above,
     )
 
 

@@ -122,8 +122,8 @@ def few_seeds_sentences(cost: PlanCost) -> list[str]:
         "fixed": cost.fixed_seeds,
         "good": _exact_percent(plan.good),
         "poor": _exact_percent(plan.poor),
-        "alpha": _percent(plan.alpha),
-        "beta": _percent(plan.beta),
+        "alpha": _percent(cost.risk_good),
+        "beta": _percent(cost.risk_poor),
         "if_good": round(cost.if_good),
         "if_poor": round(cost.if_poor),
         "likely": _percent(cost.germination),
@@ -135,7 +135,8 @@ def few_seeds_sentences(cost: PlanCost) -> list[str]:
         ),
         _(
             "If the lot is what it is thought to be, %(likely)s %%, about %(expected)s are "
-            "expected to be spent. A test of one size with the same risks takes %(fixed)s."
+            "expected to be spent. A test of one size with the risks that the rules of the "
+            "bench allow takes %(fixed)s."
         ),
         _(
             "The risks: of 100 lots of which %(good)s in 100 germinate, about %(alpha)s are "

@@ -92,8 +92,8 @@ def test_few_seeds_say_what_they_cost_and_risk_in_plain_words(as_desk, bean_lot,
 
     assert "10 at a time, each group counted before the next is sown" in page
     assert "never more than 200 of the 2,000 that are left." in page
-    assert "of 100 lots of which 77.5 in 100 germinate, about 10 are called below" in page
-    assert "A test of one size with the same risks takes" in page
+    assert "of 100 lots of which 77.5 in 100 germinate, about 7 are called below" in page
+    assert "A test of one size with the risks that the rules of the bench allow takes" in page
     assert "Wald 1945" in page
 
 

@@ -8,6 +8,7 @@ from math import log
 
 import numpy as np
 import pytest
+from scipy.stats import binom
 
 from library.errors import Conflict, NotEnough, Refused
 from library.germination import services
@@ -352,6 +353,23 @@ def test_a_running_test_costs_what_its_own_plan_says(test, coordinator):
 
     assert (cost.plan.group, cost.plan.most) == (10, 40)
     assert cost.expected_seeds <= 40
+
+
+def test_the_risks_of_a_small_lot_are_told_as_they_are(make_lot):
+    # One group of 10 is all: 8 is the first count above the plan's slope of 0.704 a seed. The
+    # risks are then binomial tails, as scipy computes them.
+    cost = cost_of_plan(make_lot(seeds=100))
+
+    assert cost.plan.most == 10
+    assert cost.risk_good == pytest.approx(binom.cdf(7, 10, 0.775))
+    assert cost.risk_poor == pytest.approx(binom.sf(7, 10, 0.625))
+    assert cost.risk_good > 0.3
+
+
+def test_a_lot_that_can_pay_takes_no_more_than_the_risks_of_the_rules(make_lot):
+    cost = cost_of_plan(make_lot(seeds=20_000))
+
+    assert max(cost.risk_good, cost.risk_poor) <= 0.1
 
 
 def test_a_lot_that_cannot_pay_for_a_group_has_no_cost(make_lot):

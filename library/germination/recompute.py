@@ -138,7 +138,7 @@ def _finish() -> Recomputed:
 
 
 def _locked() -> Recompute:
-    Recompute.current()
+    Recompute.objects.get_or_create(pk=1)
     return Recompute.objects.select_for_update().get(pk=1)
 
 

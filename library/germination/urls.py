@@ -15,6 +15,7 @@ pages: list = [
     path("bench/", views.BenchPage.as_view(), name="bench"),
     path("bench/plan/", views.PlanManyPage.as_view(), name="bench-plan"),
     path("bench/rules/", views.RulesPage.as_view(), name="bench-rules"),
+    path("bench/recompute/", views.RecomputePage.as_view(), name="bench-recompute"),
     path("window-sill/", views.SillPage.as_view(), name="window-sill"),
     path("lots/<str:number>/tests/start/", views.StartPage.as_view(), name="test-start"),
     path("lots/<str:number>/tests/record/", views.RecordPage.as_view(), name="test-record"),

@@ -8,6 +8,7 @@ import signal
 
 import pytest
 from django.core.management import call_command
+from django.urls import reverse
 from django.utils import timezone
 
 from library.config.schedule import job_named
@@ -350,6 +351,24 @@ def test_ctrl_c_stops_the_command_after_the_lots_in_hand(make_lot, capsys, monke
 
     assert "Stopped: 1 of 1 lots" in capsys.readouterr().out
     assert LotEstimate.objects.count() == 1
+
+
+def test_a_coordinator_has_all_days_computed_and_sees_how_far_it_is(as_coordinator, make_lot):
+    address = reverse("bench-recompute")
+    for _ in range(3):
+        make_lot()
+
+    never = as_coordinator.get(address).content.decode()
+    asked = as_coordinator.post(address, follow=True).content.decode()
+    recompute(on=TODAY, batch=2, stop=stop_after(1))
+    begun = as_coordinator.get(address).content.decode()
+    recompute(on=TODAY)
+    over = as_coordinator.get(address).content.decode()
+
+    assert "It was never done yet." in never
+    assert "It was asked for and has not begun." in asked
+    assert "2 of 3 lots are done." in begun
+    assert "3 lots." in over
 
 
 def test_the_job_of_the_schedule_goes_on_with_todays_round(make_lot):

@@ -39,7 +39,8 @@ class Recompute(models.Model):
 
     @classmethod
     def current(cls) -> Recompute:
-        return cls.objects.get_or_create(pk=1)[0]
+        """The row, not kept yet before the first round."""
+        return cls.objects.filter(pk=1).first() or cls(pk=1)
 
     def has_to_do(self, pk: int) -> bool:
         """Whether the lot of that key is not done yet."""

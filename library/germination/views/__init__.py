@@ -9,6 +9,7 @@ from library.germination.views.closing import (
     VoidPage,
 )
 from library.germination.views.planning import BeginPage, PlanManyPage, RecordPage, StartPage
+from library.germination.views.recompute import RecomputePage
 from library.germination.views.results import TestPage
 from library.germination.views.sill import CountPage, DishPage, SillPage
 from library.germination.views.sowings import AddSowingPage, DropSowingPage, ShelfPage
@@ -24,6 +25,7 @@ __all__ = [
     "DropSowingPage",
     "FinishPage",
     "PlanManyPage",
+    "RecomputePage",
     "RecordPage",
     "RulesPage",
     "ShelfPage",

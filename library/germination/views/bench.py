@@ -91,7 +91,9 @@ class RulesPage(CoordinatorPage, ServicePage):
     template_name = "germination/rules.html"
     form_class = forms.BenchRulesForm
     heading = gettext_lazy("Rules of the bench")
-    done = gettext_lazy("Kept. Days that are set already change when they are next reckoned.")
+    done = gettext_lazy(
+        "Kept. Days that are set stay until tonight, when all are computed again."
+    )
 
     def get_form_kwargs(self) -> dict[str, Any]:
         return super().get_form_kwargs() | {"instance": BenchRules.current()}

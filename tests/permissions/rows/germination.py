@@ -12,6 +12,8 @@ bench-plan                  GET    in    404   404   404   404   200   200
 bench-plan                  POST   in    404   404   404   404   302   302
 bench-rules                 GET    in    404   404   404   404   200   200
 bench-rules                 POST   in    404   404   404   404   302   302
+bench-recompute             GET    in    404   404   404   404   200   200
+bench-recompute             POST   in    404   404   404   404   302   302
 window-sill                 GET    in    404   404   404   200   200   200
 test-start                  GET    in    404   404   404   200   200   200
 test-start                  POST   in    404   404   404   302   302   302

@@ -16,6 +16,7 @@ from library.germination.models import (
     PlannedSowing,
     TestDate,
 )
+from library.germination.pictures.reading import small_curve_of
 from library.germination.results import result_of
 from library.germination.words import alive
 from library.stock.models import Lot
@@ -27,16 +28,19 @@ def tests_of_lot(request: HttpRequest, lot: Lot) -> dict[str, Any]:
     """The lot page's panel: how much is alive, the next test and why, and the tests so far."""
     rules = BenchRules.current()
     tests = list(lot.germination_tests.with_results())
+    results = [(test, result_of(test, rules=rules)) for test in tests]
+    date = TestDate.objects.filter(lot=lot).first()
     estimate = LotEstimate.objects.filter(lot=lot).first()
     desk, today = request.user.has_perm(SERVE_DESK), timezone.localdate()
     return {
         "lot": lot,
         "estimate": estimate,
         "alive": alive(estimate, today=today) if estimate else "",
-        "date": TestDate.objects.filter(lot=lot).first(),
+        "date": date,
+        "picture": small_curve_of(lot, results=results, rules=rules, date=date, for_desk=desk),
         "running": _first(tests, State.RUNNING),
         "planned": _first(tests, State.PLANNED),
-        "tests": [(test, result_of(test, rules=rules)) for test in tests],
+        "tests": results,
         # What it is wanted for may name somebody.
         "sowings": PlannedSowing.objects.filter(lot=lot).to_come(today) if desk else [],
         "desk": desk,

@@ -13,7 +13,8 @@ from library.germination import services
 from library.germination.estimates import estimate_of
 from library.germination.models import BenchRules, PlannedSowing, TestDate
 from library.germination.pictures.facts import Mark
-from library.germination.pictures.reading import curve_of
+from library.germination.pictures.reading import curve_of, small_curve_of
+from library.germination.results import result_of
 from library.science.posterior_curve import fine_estimate
 from library.stock import services as stock
 
@@ -50,6 +51,11 @@ def record(desk):
 def picture_of(lot, **asked):
     date = TestDate.objects.filter(lot=lot).first()
     return curve_of(lot, estimate_of(lot), date=date, **asked)
+
+
+def results_of(lot):
+    tests = lot.germination_tests.with_results()
+    return [(test, result_of(test)) for test in tests]
 
 
 def text_of(answer):
@@ -114,12 +120,23 @@ def test_today_the_next_test_and_planned_sowings_are_marked(lot, record):
     record(lot, dt.date(2026, 1, 9), 46, 44)
     sown = PlannedSowing.objects.create(lot=lot, on=dt.date(2027, 4, 20), what_for="grow-out")
 
-    marks = picture_of(lot).facts.marks
+    marks = picture_of(lot, for_desk=True).facts.marks
 
     due_on = TestDate.objects.get(lot=lot).due_on
     assert sorted((mark.mark, mark.on) for mark in marks) == sorted(
         [(Mark.TODAY, TODAY), (Mark.RETEST, due_on), (Mark.SOWING, sown.on)]
     )
+
+
+def test_what_is_to_be_sown_is_told_to_the_desk_alone(lot):
+    PlannedSowing.objects.create(lot=lot, on=dt.date(2027, 4, 20), what_for="Rook's plot")
+
+    told = [
+        [mark.what for mark in picture_of(lot, for_desk=desk).facts.marks]
+        for desk in (False, True)
+    ]
+
+    assert told == [["today"], ["today", "planned sowing: Rook's plot"]]
 
 
 def test_moves_of_storage_are_told_by_kind_and_to_the_desk_by_name(lot, desk):
@@ -134,7 +151,7 @@ def test_moves_of_storage_are_told_by_kind_and_to_the_desk_by_name(lot, desk):
     lot.refresh_from_db()
 
     told = [
-        [(stay.since, stay.place) for stay in picture_of(lot, with_places=desk).facts.stays]
+        [(stay.since, stay.place) for stay in picture_of(lot, for_desk=desk).facts.stays]
         for desk in (False, True)
     ]
 
@@ -241,5 +258,40 @@ def test_the_page_asks_as_many_questions_for_many_tests_as_for_one(
         record(lot, dt.date(2025, 1 + n, 9), 46, 44)
     as_member.get(reverse("lot-viability", args=[lot.number]))
 
-    with django_assert_num_queries(15):
+    with django_assert_num_queries(14):
         as_member.get(reverse("lot-viability", args=[lot.number]))
+
+
+def test_the_lot_page_has_a_small_picture_that_leads_to_the_large_one(as_member, lot, record):
+    record(lot, dt.date(2026, 1, 9), 46, 44)
+
+    page = as_member.get(lot.get_absolute_url()).content.decode()
+
+    pictures = re.findall(r'<svg class="viability (\w+)"[^>]*role="img"', page)
+    assert pictures == ["small"]
+    assert f'href="{reverse("lot-viability", args=[lot.number])}"' in page
+
+
+def test_the_small_picture_is_that_of_the_lots_own_estimate(lot, record):
+    record(lot, dt.date(2026, 1, 9), 46, 44)
+    rules, results = BenchRules.current(), results_of(lot)
+    date = TestDate.objects.get(lot=lot)
+
+    small = small_curve_of(lot, results=results, rules=rules, date=date, for_desk=False)
+
+    assert small.now == picture_of(lot).now
+
+
+@pytest.mark.parametrize("tests", [1, 6])
+def test_the_small_picture_asks_as_many_questions_for_many_tests_as_for_one(
+    lot, record, tests, django_assert_num_queries
+):
+    for n in range(tests):
+        record(lot, dt.date(2025, 1 + n, 9), 46, 44)
+    rules, date = BenchRules.current(), TestDate.objects.get(lot=lot)
+    results = results_of(lot)
+    lot = type(lot).objects.with_variety().get(pk=lot.pk)
+
+    # Its places, the species' figures and constants, and where it lay.
+    with django_assert_num_queries(4):
+        small_curve_of(lot, results=results, rules=rules, date=date, for_desk=False)

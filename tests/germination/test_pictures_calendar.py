@@ -80,10 +80,12 @@ def test_the_database_reckons_the_cost_as_the_bench_does(make_due, seeds):
     assert cost == suggested_size(date.lot).seeds
 
 
-def test_a_lot_that_is_gone_or_in_the_dishes_costs_nothing_more(make_due, desk):
+def test_a_lot_that_is_gone_or_planned_or_in_the_dishes_is_not_counted(make_due, desk):
     gone, growing = make_due(TODAY, seeds=30), make_due(TODAY, seeds=600)
     stock.give_away(lot=gone.lot, seeds=30, on=TODAY, by=desk, reason="swapped")
     services.start_test(lot=growing.lot, replicates=2, seeds_each=20, on=TODAY, by=desk)
+
+    services.plan_test(lot=make_due(TODAY).lot, on=TODAY, by=desk)
 
     assert lines(calendar(TODAY).months) == {}
 
@@ -157,3 +159,12 @@ def test_the_calendar_asks_as_many_questions_for_many_lots_as_for_one(
 
     with django_assert_num_queries(6):
         as_coordinator.get(reverse("bench-calendar"), {"month": "2026-12"})
+
+
+def test_the_bench_begins_with_the_months_ahead(as_coordinator, make_due, today):
+    make_due(dt.date(2026, 12, 5), seeds=600)
+
+    answer = as_coordinator.get(reverse("bench"))
+
+    assert lines(answer.context["calendar"].soon) == {"2026-12": (1, 50)}
+    assert f'href="{reverse("bench-calendar")}"' in answer.content.decode()

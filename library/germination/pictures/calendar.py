@@ -7,13 +7,24 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import BigIntegerField, Case, Count, F, Q, Sum, Value, When
+from django.db.models import (
+    BigIntegerField,
+    Case,
+    Count,
+    Exists,
+    F,
+    OuterRef,
+    Q,
+    Sum,
+    Value,
+    When,
+)
 from django.db.models.functions import Cast, Least, TruncMonth
 from django.utils.translation import gettext as _
 
 from library.errors import Refused
 from library.germination.method import SIZES, SMALLEST
-from library.germination.models import TestDate
+from library.germination.models import GerminationTest, TestDate
 from library.germination.querysets import TestDateQuerySet
 
 MONTHS_AHEAD = 12
@@ -108,9 +119,10 @@ def _month_named(key: str) -> dt.date:
 
 
 def _waiting() -> TestDateQuerySet:
-    """Dates of lots with seed left of which no test runs, with what their test will cost."""
+    """Dates of lots with seed left and no test planned or running, and what a test costs."""
     left = Cast("lot__loose", BigIntegerField()) + F("lot__packed")
-    dates = TestDate.objects.with_seed().being_tested(False)
+    planned = GerminationTest.objects.planned().filter(lot=OuterRef("lot"))
+    dates = TestDate.objects.with_seed().being_tested(False).filter(~Exists(planned))
     return dates.annotate(left=left).annotate(cost=_cost())
 
 

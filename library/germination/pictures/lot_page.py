@@ -33,9 +33,7 @@ class ViabilityPage(CataloguePage, TemplateView):
         tests = lot.germination_tests.closed().with_results()
         results = [(test, result_of(test, rules=rules)) for test in tests]
         date = TestDate.objects.filter(lot=lot).first()
-        picture = curve_of(
-            lot, viability, results=results, date=date, tree=tree, with_places=desk
-        )
+        picture = curve_of(lot, viability, results=results, date=date, tree=tree, for_desk=desk)
         return super().get_context_data(
             lot=lot,
             rules=rules,

@@ -13,6 +13,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext, pgettext
 
+from library.germination.estimates import LotViability, counted_test, estimate_of
 from library.germination.models import BenchRules, GerminationTest, PlannedSowing, TestDate
 from library.germination.pictures import facts as plain
 from library.germination.pictures.curve import (
@@ -31,7 +32,6 @@ from library.germination.results import TestResult, result_of
 from library.stock.places import PlaceTree
 
 if TYPE_CHECKING:
-    from library.germination.estimates import LotViability
     from library.science.posterior import Estimate, ViabilityOn
     from library.stock.models import Lot
 
@@ -114,24 +114,24 @@ def curve_of(
     results: Results | None = None,
     date: TestDate | None = None,
     tree: PlaceTree | None = None,
-    with_places: bool = False,
+    for_desk: bool = False,
     full: bool = True,
 ) -> LotCurve | None:
     """The picture of a lot's viability; None for a lot that nothing can predict.
 
     Give ``results`` (the lot's tests with what they say) and ``date`` when they are read.
-    ``with_places`` names the storage places, which is for the desk; else only their kind is
-    told. Not ``full`` is the small picture of the lot's page.
+    ``for_desk`` names the storage places and what is to be sown, which may name somebody;
+    others are told the kind of place. Not ``full`` is the small picture of the lot's page.
     """
     if viability.estimate is None:
         return None
     today = max(today or timezone.localdate(), viability.stored_on)
-    marks = sorted(_marks(lot, date, today), key=lambda mark: mark.on)
+    marks = sorted(_marks(lot, date, today, for_desk=for_desk), key=lambda mark: mark.on)
     tests = list(_tests(results if results is not None else _results(lot)))
     start = viability.stored_on
     last_days = [*(mark.on for mark in marks), *(test.on for test in tests)]
     end = plain.picture_end(start, today, last_days)
-    stays = stays_of(viability.history, tree=tree, with_places=with_places)
+    stays = stays_of(viability.history, tree=tree, for_desk=for_desk)
     facts = plain.CurveFacts(
         start=start,
         end=end,
@@ -150,6 +150,33 @@ def in_words(chance: float) -> str:
     if not 0.5 <= chance <= 99.5:
         return _("less than 1") if chance < 50 else _("more than 99")
     return f"{chance:.0f}"
+
+
+def small_curve_of(
+    lot: Lot,
+    *,
+    results: Results,
+    rules: BenchRules,
+    date: TestDate | None,
+    for_desk: bool,
+) -> LotCurve | None:
+    """The picture of the lot's own page, from what that page has read already."""
+    tests = [
+        counted_test(test.pk, test.closed_on, list(test.replicates.all()))
+        for test, result in results
+        if result is not None and test.closed_on and test.state == test.State.CLOSED
+    ]
+    tree = PlaceTree()
+    viability = estimate_of(lot, rules=rules, tree=tree, tests=tests)
+    return curve_of(
+        lot,
+        viability,
+        results=results,
+        date=date,
+        tree=tree,
+        for_desk=for_desk,
+        full=False,
+    )
 
 
 def words(facts: plain.CurveFacts) -> Words:
@@ -221,15 +248,16 @@ def _tests(results: Results) -> Iterator[plain.TestMark]:
         )
 
 
-def _marks(lot: Lot, date: TestDate | None, today: dt.date) -> Iterator[plain.DayMark]:
+def _marks(
+    lot: Lot, date: TestDate | None, today: dt.date, *, for_desk: bool
+) -> Iterator[plain.DayMark]:
     yield plain.DayMark(on=today, mark=plain.Mark.TODAY, short=_("today"), what=_("today"))
     if date is not None:
         first = date.kind == TestDate.Kind.FIRST
         what = _("to be tested first by") if first else _("to be tested again by")
         short = _("test by %(on)s") % {"on": date_format(date.due_on, SHORT)}
         yield plain.DayMark(on=date.due_on, mark=plain.Mark.RETEST, short=short, what=what)
-    sowings = PlannedSowing.objects.filter(lot=lot, on__gte=lot.received_on)
-    for sowing in sowings.order_by("on", "pk"):
+    for sowing in PlannedSowing.objects.filter(lot=lot).to_come(today) if for_desk else []:
         short = _("sow %(on)s") % {"on": date_format(sowing.on, SHORT)}
         what = _("planned sowing: %(what_for)s") % {"what_for": sowing.what_for}
         yield plain.DayMark(on=sowing.on, mark=plain.Mark.SOWING, short=short, what=what)

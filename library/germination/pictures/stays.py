@@ -17,24 +17,24 @@ _KINDS = dict(StoragePlace.Kind.choices)
 
 
 def stays_of(
-    history: StorageHistory, *, tree: PlaceTree | None = None, with_places: bool
+    history: StorageHistory, *, tree: PlaceTree | None = None, for_desk: bool
 ) -> list[Stay]:
     """The stretches of a lot's storage with their days and what is known of the place.
 
-    Without ``with_places`` only the kind of place is told, such as a freezer.
+    Without ``for_desk`` only the kind of place is told, such as a freezer.
     """
     tree = tree or PlaceTree()
     stays, since = [], history.stored_on
     last = len(history.stretches) - 1
     for n, (stretch, place) in enumerate(zip(history.stretches, history.places, strict=True)):
         if stretch.days or n == last:
-            stays.append(_stay(since, stretch, place, tree, with_places))
+            stays.append(_stay(since, stretch, place, tree, for_desk))
         since += dt.timedelta(days=round(stretch.days))
     return list(_changes(stays))
 
 
 def _stay(
-    since: dt.date, stretch: Stretch, lay_in: Place | None, tree: PlaceTree, with_places: bool
+    since: dt.date, stretch: Stretch, lay_in: Place | None, tree: PlaceTree, for_desk: bool
 ) -> Stay:
     if lay_in is None:
         short, place = _("before it came"), _("before it came: an ordinary room is assumed")
@@ -44,7 +44,7 @@ def _stay(
         short = _kind(tree, lay_in.key) or _("not noted")
         place = _("nobody noted where: an ordinary room is assumed")
         if lay_in.key is not None:
-            place = tree.path(lay_in.key) if with_places else short
+            place = tree.path(lay_in.key) if for_desk else short
     return Stay(
         since=since,
         short=short,

@@ -33,23 +33,15 @@ class CalendarPage(CoordinatorPage, TemplateView):
         if key:
             try:
                 dates = due_in(key, today=today)
-                shown["rows"] = _rows(dates[: MOST_IN_A_MONTH + 1], today)
+                shown["rows"] = _rows(dates[: MOST_IN_A_MONTH + 1])
             except Refused as refusal:
                 shown["wrong"], status = str(refusal), 400
         context = self.get_context_data(**kwargs, **shown, most=MOST_IN_A_MONTH)
         return self.render_to_response(context, status=status)
 
 
-def _rows(dates: Any, today: Any) -> list[dict[str, Any]]:
-    return [
-        {
-            "date": date,
-            "lot": date.lot,
-            "size": suggested_size(date.lot),
-            "overdue": date.due_on < today,
-        }
-        for date in dates
-    ]
+def _rows(dates: Any) -> list[dict[str, Any]]:
+    return [{"date": d, "lot": d.lot, "size": suggested_size(d.lot)} for d in dates]
 
 
 class LivingSeedPage(CataloguePage, TemplateView):

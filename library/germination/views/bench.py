@@ -22,6 +22,7 @@ from library.germination.models import (
     LotEstimate,
     TestDate,
 )
+from library.germination.pictures.calendar import calendar
 from library.germination.progress import counts_ahead
 from library.germination.words import alive_briefly
 from library.stock.service_pages import ServicePage
@@ -50,6 +51,7 @@ class BenchPage(CoordinatorPage, TemplateView):
             running=_running_rows(tests.running(), today),
             regrow=_to_regrow(),
             rules=BenchRules.current(),
+            calendar=calendar(today),
             **kwargs,
         )
 

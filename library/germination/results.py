@@ -19,6 +19,7 @@ from library.science.germination import (
 from library.stock.models import Lot
 
 Quantity = SpeciesFigure.Quantity
+MOST_COMPARED = 16  # the studentized range is tabled for no more
 
 
 @dataclass(frozen=True)
@@ -28,10 +29,10 @@ class TestResult:
     ``low`` and ``high`` are the exact 95 % interval, in percent. ``federal_min`` is the federal
     minimum where there is one, else a state's, with the figure it came from; it counts hard
     seed as germinated (7 CFR 201.31; from memory), the library's standard does not.
-    ``replicates_agree`` is None where they cannot be compared: one dish, or dishes of
-    different size. ``verdict`` is what a test with few seeds was sown to say of the standard
-    that it was given (``cut_off``: by the side on which it stood when its seeds ran out); such
-    a test stops by what it finds, so its interval is only nearly a 95 % one.
+    ``replicates_agree`` is None where they cannot be compared: one dish, more than 16, or
+    dishes of different size. ``verdict`` is what a test with few seeds was sown to say of the
+    standard that it was given (``cut_off``: by the side on which it stood when its seeds ran
+    out); such a test stops by what it finds, so its interval is only nearly a 95 % one.
     """
 
     germinated: int
@@ -72,7 +73,9 @@ class TestResult:
     def agreement_sentence(self) -> str:
         """Whether the dishes agree, in words."""
         if self.replicates_agree is None:
-            return _("One dish, or dishes of different size: nothing to compare.")
+            return _(
+                "One dish, dishes of different size, or more than %(most)s: nothing to compare."
+            ) % {"most": MOST_COMPARED}
         numbers = {"range": f"{self.range_percent:g}", "most": f"{self.tolerated_range:g}"}
         if self.replicates_agree:
             return (
@@ -128,7 +131,8 @@ class Dish(Protocol):
 
 def agreement_of(dishes: Sequence[Dish]) -> ReplicateCheck | None:
     """Whether the dishes of a test agree; None where they cannot be compared."""
-    if len(dishes) < 2 or len({dish.seeds for dish in dishes}) > 1:
+    comparable = 2 <= len(dishes) <= MOST_COMPARED
+    if not comparable or len({dish.seeds for dish in dishes}) > 1:
         return None
     return replicates_agree([dish.normal for dish in dishes], dishes[0].seeds)
 

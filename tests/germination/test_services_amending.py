@@ -128,7 +128,7 @@ def test_each_change_has_its_own_amendment(closed, amend):
     amend(dishes={1: {"normal": 45}, 2: {"normal": 45}}, closed_on=END - dt.timedelta(days=1))
 
     fields = closed.amendments.values_list("field", flat=True)
-    assert list(fields) == ["closed_on", "dish 1", "dish 2"]
+    assert list(fields) == ["dish 1", "dish 2", "closed_on"]
 
 
 def test_a_dish_may_be_amended_again(closed, amend):
@@ -219,6 +219,7 @@ def test_what_cannot_be_amended_is_refused_and_nothing_changes(
     with pytest.raises(Refused) as refusal:
         amend(**asked)
 
+    assert (closed.started_on, closed.closed_on) == (ON, END)
     assert (refusal.value.field, str(refusal.value)) == (field, sentence)
     assert list(closed.replicates.values()) == before
     assert TestAmendment.objects.count() == 0

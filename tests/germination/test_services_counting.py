@@ -88,6 +88,7 @@ def test_no_more_is_counted_than_was_sown(dish, count):
 
     assert str(refusal.value) == "Dish 1 was sown with 50, but 51 were counted."
     assert (sums_of(dish), DayCount.objects.count()) == ((40, 0, 0, 0, 0), 1)
+    assert dish.normal == 40
 
 
 @pytest.mark.parametrize(

@@ -271,6 +271,33 @@ def test_a_test_of_the_other_kind_has_no_groups(make_lot, desk):
     assert (decision_so_far(test), cost_of_plan(test)) == (None, None)
 
 
+def test_more_groups_than_the_tolerance_is_tabled_for_are_not_compared(make_lot, desk):
+    test = services.start_test(lot=make_lot(seeds=2000), kind=SEQUENTIAL, on=ON, by=desk)
+    for _group in range(17):
+        dish = test.replicates.last()
+        services.count_dish(dish=dish, on=ON, by=desk, normal=7)
+        services.finish_group(test=test, on=ON, by=desk)
+        services.sow_more(test=test, on=ON, by=desk)
+
+    services.close_test(test=test, replicates=[{"normal": 7}], on=ON, by=desk)
+
+    result = result_of(test)
+    assert (result.sown, result.replicates_agree) == (180, None)
+    assert "more than 16: nothing to compare" in result.agreement_sentence
+
+
+def test_groups_that_differ_too_much_set_no_date(test, finish, sow, lot, desk):
+    finish(9)
+    sow()
+    services.close_test(test=test, replicates=[{"normal": 2}], on=ON, by=desk)
+
+    result = result_of(test)
+    # 7 CFR 201.55 for two groups of 10 at 55 %: 50 points.
+    assert (result.range_percent, result.tolerated_range) == (70, 50)
+    assert result.replicates_agree is False
+    assert TestDate.objects.get(lot=lot).rule == "replicates_disagree"
+
+
 # What can be said before a group is finished
 
 

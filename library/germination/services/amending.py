@@ -18,7 +18,6 @@ from library.germination.services.holding import State, held, lock
 from library.stock.services.checks import day_for, happened_on, in_words, said
 
 OF_DISH = {"started_on": "sown_on", "closed_on": "counted_on"}
-Dishes = Mapping[int, Replicate]
 
 
 @transaction.atomic
@@ -38,87 +37,104 @@ def amend_test(
     """
     note = {"test": test, "reason": said(reason), "amended_by": by}
     held(test, State.CLOSED)
-    all_dishes = {dish.number: dish for dish in test.replicates.all()}
+    all_dishes = list(test.replicates.all())
     amendments = [
-        TestAmendment.objects.create(field=name, old_value=old, new_value=new, **note)
-        for name, old, new in _amend_days(
-            test, all_dishes, started_on=started_on, closed_on=closed_on
-        )
+        _amend_counts(dish, counts, note)
+        for dish, counts in _changed_counts(test, all_dishes, dishes or {})
     ]
-    for dish, counts in _amended(test, all_dishes, dishes or {}):
-        dish.amendment = _amend_counts(dish, counts, note)
-        amendments.append(dish.amendment)
+    days = _changed_days(test, all_dishes, started_on=started_on, closed_on=closed_on)
+    amendments += [_amend_day(test, all_dishes, name, day, note) for name, day in days.items()]
     if not amendments:
         raise Refused(_("That is what is recorded already."))
-    changed = [*COUNTS, "amendment", "sown_on", "counted_on"]
-    Replicate.objects.bulk_update(all_dishes.values(), changed)
-    set_verdict(test, list(all_dishes.values()))
+    written = [*COUNTS, "amendment", "sown_on", "counted_on"]
+    Replicate.objects.bulk_update(all_dishes, written)
+    set_verdict(test, all_dishes)
     test.save(update_fields=["started_on", "closed_on", "verdict", "cut_off"])
     settle(test.lot)
     return amendments
 
 
-def _amended(
-    test: GerminationTest, dishes: Dishes, given: Mapping[int, Mapping[str, int]]
+def _changed_counts(
+    test: GerminationTest, dishes: list[Replicate], given: Mapping[int, Mapping[str, int]]
 ) -> Iterator[tuple[Replicate, dict[str, int]]]:
     """The dishes whose counts change, with their new counts."""
+    by_number = {dish.number: dish for dish in dishes}
     for number, counted in given.items():
-        if number not in dishes:
+        if number not in by_number:
             raise Refused(
                 _("Test %(test)s has no dish %(number)s; its dishes are 1 to %(last)s.")
                 % {"test": test.pk, "number": number, "last": len(dishes)},
                 field="dishes",
             )
-        counts = final_counts(dishes[number], counted)
-        if counts != _counts(dishes[number]):
-            yield dishes[number], counts
+        counts = final_counts(by_number[number], counted)
+        if counts != _counts(by_number[number]):
+            yield by_number[number], counts
 
 
 def _amend_counts(
     dish: Replicate, counts: dict[str, int], note: dict[str, Any]
 ) -> TestAmendment:
-    old = _counts(dish)
+    dish.amendment = TestAmendment.objects.create(
+        field=f"dish {dish.number}", old_value=_counts(dish), new_value=counts, **note
+    )
     for name, number in counts.items():
         setattr(dish, name, number)
-    return TestAmendment.objects.create(
-        field=f"dish {dish.number}", old_value=old, new_value=counts, **note
-    )
+    return dish.amendment
 
 
 def _counts(dish: Replicate) -> dict[str, int]:
     return {name: getattr(dish, name) for name in COUNTS}
 
 
-def _amend_days(
-    test: GerminationTest, dishes: Dishes, **asked: dt.date | None
-) -> list[tuple[str, str, str]]:
-    """Move the test's days, and those of its dishes with them; what they were and are."""
-    old: dict[str, dt.date] = {name: getattr(test, name) for name in asked}
+def _changed_days(
+    test: GerminationTest, dishes: list[Replicate], **asked: dt.date | None
+) -> dict[str, dt.date]:
+    """The test's days that change: days that were, in order, and round all that stays."""
+    old = {name: getattr(test, name) for name in asked}
     new = {name: day for name, day in asked.items() if day is not None and day != old[name]}
-    for name, day in new.items():
-        setattr(test, name, day)
-        for dish in dishes.values():
-            if getattr(dish, OF_DISH[name]) == old[name]:
-                setattr(dish, OF_DISH[name], day)
     if new:
-        _check_days(test, dishes)
-    return [(name, old[name].isoformat(), day.isoformat()) for name, day in new.items()]
+        both = old | new
+        start = day_for(test.lot, both["started_on"], field="started_on")
+        what = _("the day the test was started")
+        end = happened_on(both["closed_on"], since=start, since_what=what, field="closed_on")
+        _check_between(start, end, _days_that_stay(test, dishes))
+    return new
 
 
-def _check_days(test: GerminationTest, dishes: Dishes) -> None:
-    """Days that were, in order, and whatever has a day of its own between them."""
-    start = day_for(test.lot, test.started_on, field="started_on")
-    what = _("the day the test was started")
-    end = happened_on(test.closed_on, since=start, since_what=what, field="closed_on")
+def _days_that_stay(test: GerminationTest, dishes: list[Replicate]) -> set[dt.date]:
+    """The days of counts, and of dishes that were not sown or counted with the others."""
     by_day = DayCount.objects.filter(replicate__test=test).values_list("on", flat=True)
-    of_dishes = [day for dish in dishes.values() for day in (dish.sown_on, dish.counted_on)]
-    for day in sorted({*by_day, *filter(None, of_dishes)}):
+    sown, counted = {dish.sown_on for dish in dishes}, {dish.counted_on for dish in dishes}
+    own = (sown - {test.started_on}) | (counted - {test.closed_on})
+    return {*by_day, *(day for day in own if day)}
+
+
+def _check_between(start: dt.date, end: dt.date, days: set[dt.date]) -> None:
+    for day in sorted(days):
         if not start <= day <= end:
             raise Refused(
                 _("A dish was sown or counted on %(day)s, not between %(start)s and %(end)s.")
                 % {"day": in_words(day), "start": in_words(start), "end": in_words(end)},
                 field="started_on" if day < start else "closed_on",
             )
+
+
+def _amend_day(
+    test: GerminationTest,
+    dishes: list[Replicate],
+    name: str,
+    day: dt.date,
+    note: dict[str, Any],
+) -> TestAmendment:
+    """Move one of the test's days, and that of the dishes that share it."""
+    old: dt.date = getattr(test, name)
+    setattr(test, name, day)
+    for dish in dishes:
+        if getattr(dish, OF_DISH[name]) == old:
+            setattr(dish, OF_DISH[name], day)
+    return TestAmendment.objects.create(
+        field=name, old_value=old.isoformat(), new_value=day.isoformat(), **note
+    )
 
 
 @transaction.atomic

@@ -47,13 +47,13 @@ def count_dish(
     held(dish.test, State.RUNNING)
     dish.refresh_from_db()
     _check_can_be_counted(dish, on)
-    others = dish.day_counts.exclude(on=on).aggregate(**{name: Sum(name) for name in day})
-    for name, number in day.items():
-        setattr(dish, name, number + (others[name] or 0))
-    check_total(dish, dish.normal + dish.abnormal + dish.dead)
+    sums = _sums_with(dish, on, day)
+    check_total(dish, sum(sums.values()))
     DayCount.objects.update_or_create(
         replicate=dish, on=on, defaults=day | {"recorded_by": by, "recorded_at": timezone.now()}
     )
+    for name, number in sums.items():
+        setattr(dish, name, number)
     dish.save(update_fields=BY_DAY)
     return dish
 
@@ -65,6 +65,12 @@ def _check_can_be_counted(dish: Replicate, on: dt.date) -> None:
             % {"number": dish.number, "on": in_words(dish.counted_on)}
         )
     happened_on(on, since=dish.sown_on, since_what=_("the day the dish was sown"))
+
+
+def _sums_with(dish: Replicate, on: dt.date, day: Mapping[str, int]) -> dict[str, int]:
+    """The sums of all days, were this what one of them says."""
+    others = dish.day_counts.exclude(on=on).aggregate(**{name: Sum(name) for name in day})
+    return {name: number + (others[name] or 0) for name, number in day.items()}
 
 
 @transaction.atomic

@@ -135,7 +135,7 @@ def test_my_seed_costs_the_same_however_much_there_is(
     assert len(page.context["grown"]) == how_many
 
 
-DESK_QUERIES = 11
+DESK_QUERIES = 12
 MY_SEED_QUERIES = 12
 
 

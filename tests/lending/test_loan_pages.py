@@ -188,6 +188,13 @@ def test_a_member_puts_back_what_they_do_not_need(as_member, packet, member, len
     assert loan.outcome == "not_collected"
 
 
+def test_the_form_says_when_it_must_be_told_what_happened(as_member, loan):
+    page = words(as_member.get(f"/loans/{loan.pk}/close/"))
+
+    assert 'What happened? <span class="optional">needed if the crop failed</span>' in page
+    assert ">optional<" not in page
+
+
 def test_a_failed_crop_is_told_in_one_form(as_member, loan):
     page = as_member.get(f"/loans/{loan.pk}/close/?outcome=crop_failed")
     as_member.post(f"/loans/{loan.pk}/close/", {"outcome": "crop_failed", "note": "hail"})

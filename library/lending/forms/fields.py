@@ -30,6 +30,14 @@ def whole(label, *, help_text="", required=False, least=0) -> forms.IntegerField
     )
 
 
+class SometimesNeeded(forms.CharField):
+    """Text that a service asks for in one case only; its label says which, not "optional"."""
+
+    def __init__(self, *, needed_when: Any, **options: Any) -> None:
+        super().__init__(required=False, **options)
+        self.needed_when = needed_when
+
+
 def text(label, *, most, help_text="", required=False, rows=0) -> forms.CharField:
     widget = forms.Textarea(attrs={"rows": rows}) if rows else forms.TextInput()
     return forms.CharField(

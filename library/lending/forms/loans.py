@@ -6,7 +6,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from accounts.models import Garden, Member
-from library.lending.forms.fields import day, text
+from library.lending.forms.fields import SometimesNeeded, day, text
 from library.lending.models import Loan
 
 
@@ -42,11 +42,12 @@ class CloseForm(forms.Form):
         ],
         widget=forms.RadioSelect,
     )
-    note = text(
-        _("What happened?"),
-        most=2000,
-        rows=3,
+    note = SometimesNeeded(
+        label=_("What happened?"),
+        needed_when=_("needed if the crop failed"),
+        max_length=2000,
         help_text=_("Slugs, drought, it crossed, we ate it all: it helps the next grower."),
+        widget=forms.Textarea(attrs={"rows": 3}),
     )
 
 

@@ -520,3 +520,16 @@ def test_a_packet_page_of_a_lent_packet_offers_no_verbs(at_desk, make_packet, de
 
     assert Packet.objects.get().state == "lent"
     assert reverse("packet-discard", args=[packet.code]) not in page
+
+
+@pytest.mark.parametrize("packets", [0, 2])
+def test_a_withheld_lot_is_marked_wherever_it_is_listed(
+    client, make_lot, variety, coordinator, packets
+):
+    lot = make_lot(variety, packets=packets)
+    services.withhold(lot=lot, reason="may have crossed", by=coordinator)
+
+    page = text_of(client.get(variety.get_absolute_url()))
+
+    assert "</svg>Withheld</span>" in page
+    assert "may have crossed" not in page

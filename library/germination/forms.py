@@ -84,6 +84,11 @@ class RecordForm(ConditionsForm):
     closed_on = day_field(_("Counted on"))
     field_order = ["started_on", "closed_on"]
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        # What is published is no record of what was done, so nothing is filled in.
+        self.fields["temperature_c"].help_text = _("As it was; empty if nobody noted it.")
+
 
 class PlanManyForm(forms.Form):
     on = day_field(_("Laid out on"))

@@ -221,6 +221,15 @@ def test_who_ticked_nothing_is_told_to(as_coordinator, ticked, text_of):
     assert "Plan 1 to 200 tests at a time, not 0." in text_of(sent)
 
 
+def test_a_test_that_is_over_begins_with_no_conditions_that_nobody_noted(as_desk, bean_lot):
+    page = as_desk.get(reverse("test-record", args=[bean_lot.number]))
+    planned = as_desk.get(reverse("test-start", args=[bean_lot.number]))
+
+    form = page.context["form"]
+    assert [form[name].value() for name in ("substrate", "temperature_c")] == [None, None]
+    assert planned.context["form"]["temperature_c"].value() == "20-30 alternating; 25"
+
+
 def test_a_whole_test_is_recorded_at_once(as_desk, bean_lot, dishes):
     address = reverse("test-record", args=[bean_lot.number])
     days = {"started_on": "2025-11-01", "closed_on": "2025-11-09"}

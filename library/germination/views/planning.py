@@ -168,13 +168,6 @@ class RecordPage(WithDishes, AboutALot):
         number = int(asked) if asked.isdecimal() and len(asked) < 3 else self.size.replicates
         return min(max(number, 1), services.MOST_REPLICATES)
 
-    def get_initial(self) -> dict[str, Any]:
-        published = conditions_for(self.lot)
-        return {
-            "substrate": published.substrate,
-            "temperature_c": published.temperature_c,
-        }
-
     def dishes(self, data: Any = None) -> forms.DishFormSet:
         each = {"seeds": self.size.seeds_each}
         return forms.dishes(asks_seeds=True, initial=[each] * self.how_many, data=data)

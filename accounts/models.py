@@ -74,8 +74,8 @@ class Member(AbstractBaseUser, PermissionsMixin):  # type: ignore[django-manager
         permissions = [
             ("borrow", "Borrow and return seed"),
             ("serve_desk", "Lend, take back and receive at the desk"),
-            ("coordinate", "Approve members, run the bench, keep the reserve"),
-            ("administer", "Change roles and the library's rules"),
+            ("coordinate", "Approve members, run the bench, set the rules of bench and loans"),
+            ("administer", "Change roles and the library's settings"),
         ]
         constraints = [
             models.CheckConstraint(

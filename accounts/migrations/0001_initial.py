@@ -49,7 +49,7 @@ class Migration(migrations.Migration):
             options={
                 'verbose_name': 'member',
                 'verbose_name_plural': 'members',
-                'permissions': [('borrow', 'Borrow and return seed'), ('serve_desk', 'Lend, take back and receive at the desk'), ('coordinate', 'Approve members, run the bench, keep the reserve'), ('administer', "Change roles and the library's rules")],
+                'permissions': [('borrow', 'Borrow and return seed'), ('serve_desk', 'Lend, take back and receive at the desk'), ('coordinate', 'Approve members, run the bench, set the rules of bench and loans'), ('administer', "Change roles and the library's settings")],
             },
         ),
         migrations.CreateModel(

@@ -51,12 +51,15 @@ SENTENCES = {
     EXTENDED: gettext_lazy("It was due on {was_due_on}; the desk gave more time: {reason}"),
     "sow_any_time": gettext_lazy("No frost sets the time here; sow as rain and heat allow."),
     "sow_around_last_frost": gettext_lazy(
-        "Counted from the last spring frost, about {last_frost}. Hardy crops can go in earlier."
+        "Counted from the last spring frost, about {last_frost}. None of our sources says how "
+        "hardy this crop is: a hardy one goes in weeks earlier, a tender one waits until the "
+        "soil is warm. Ask somebody who has grown it."
     ),
     "sow_to_ripen_before_frost": gettext_lazy(
         "Counted from the last spring frost, about {last_frost}, and early enough for seed to "
-        "ripen before the first autumn frost, about {first_frost}. Hardy crops can go in "
-        "earlier."
+        "ripen before the first autumn frost, about {first_frost}. None of our sources says "
+        "how hardy this crop is: a hardy one goes in weeks earlier, a tender one waits until "
+        "the soil is warm. Ask somebody who has grown it."
     ),
     "ripe_after_days": gettext_lazy("Sown on {sown_on}, seed needs {days_needed} days."),
     "ripe_by_frost": gettext_lazy(

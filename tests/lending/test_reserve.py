@@ -194,6 +194,14 @@ class TestGuidance:
         assert guidance.sowing.closes == dt.date(2026, 6, 2)
         assert guidance.ripe.ripe_on == dt.date(2026, 9, 12)
 
+    @pytest.mark.parametrize("crop", ["drying bean", "carrot", "garlic"])
+    def test_days_that_begin_at_the_last_frost_say_that_hardiness_is_not_known(
+        self, guide, make_variety, crop
+    ):
+        told = guide(make_variety(crop=crop)).sowing_reason
+
+        assert "None of our sources says how hardy this crop is" in told
+
     def test_a_biennial_is_sown_this_year_and_ripe_the_next(self, guide, make_variety):
         guidance = guide(make_variety(crop="carrot"))
 

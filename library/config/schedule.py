@@ -19,7 +19,7 @@ JOBS = [
     Job(
         "recompute test days",
         "library.germination.tasks.recompute_dates",
-        dt.timedelta(seconds=5),  # a few seconds of a day's round each time, until it is over
+        dt.timedelta(seconds=15),  # some seconds of the day's round each time, until it is over
     ),
     Job("forget old mail", "library.outbox.tasks.forget_old_mail", DAY),
     Job("forget idempotency keys", "library.config.tasks.forget_idempotency_keys", DAY),

@@ -101,7 +101,8 @@ def _step(shelf: Shelf, batch: int, from_end: bool) -> Recomputed:
         round_.moved += sum(one.has_moved for one in found)
         round_.save()
     for lot in busy:
-        settle(lot, on=shelf.on)
+        with transaction.atomic():
+            settle(lot, on=shelf.on)
     return _so_far(round_)
 
 

@@ -18,7 +18,7 @@ SLICE_SECONDS = 4.0  # then mail and the other jobs have their turn
 def recompute_dates() -> int:
     """Go on with today's round for some seconds; the lots that are done of it so far.
 
-    Asked every few seconds. When the round is over, or nothing is due, it costs one query.
+    Asked several times a minute. When the round is over, or nothing is due, it costs one query.
     """
     until = time.monotonic() + SLICE_SECONDS
     today = timezone.localdate(timezone=zone_of(None))

@@ -26,7 +26,7 @@ class RecomputePage(CoordinatorPage, ServicePage):
         "change of the rules you need not wait for that."
     )
     submit = gettext_lazy("Compute them now")
-    done = gettext_lazy("Asked for; the background work begins with it within seconds.")
+    done = gettext_lazy("Asked for; the background work begins with it within a minute.")
 
     def act(self, asked: dict[str, Any]) -> Recompute:
         return ask_recompute(by=self.request.user)

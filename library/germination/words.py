@@ -182,6 +182,11 @@ def _said(so_far: SoFar) -> str:
         return _("What the %(left)s not yet counted do will decide.") % words
     if verdict.outcome == Outcome.SOW_MORE:
         words["next"] = verdict.sow_next
+        if so_far.left:
+            return (
+                _("Whatever the %(left)s left do, another %(next)s are sown after them.")
+                % words
+            )
         return _("Not decided: sow another %(next)s, at most %(most)s in all.") % words
     above = verdict.outcome == Outcome.ABOVE
     if so_far.left:

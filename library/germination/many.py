@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import logging
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -30,8 +31,11 @@ from library.germination.models import (
 from library.germination.storage import history_of
 from library.science.longevity import Longevity
 from library.science.outlook import LotDates, Outlook, outlooks
+from library.science.posterior import LotRecord
 from library.stock.models import Lot
 from library.stock.places import PlaceTree
+
+log = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True)
@@ -98,6 +102,7 @@ class _Known:
     tests: Sequence[CountedTest]
     viability: LotViability
     dates: LotDates
+    record: LotRecord | None  # none of a lot that nothing can predict
 
 
 class Shelf:
@@ -145,7 +150,13 @@ class Shelf:
     def _known(self, lots: Sequence[Lot]) -> list[_Known]:
         keys = [lot.pk for lot in lots]
         tests, sowings = _tests_of(keys), _sowings_of(keys, self.on)
-        return [self._known_of(lot, tests[lot.pk], sowings.get(lot.pk)) for lot in lots]
+        known = []
+        for lot in lots:
+            try:
+                known.append(self._known_of(lot, tests[lot.pk], sowings.get(lot.pk)))
+            except ValueError:  # what is recorded of it cannot be; the others go on
+                log.exception("Lot %s cannot be estimated; its test day stays.", lot.number)
+        return known
 
     def _known_of(
         self, lot: Lot, tests: Sequence[CountedTest], sowing: PlannedSowing | None
@@ -157,25 +168,23 @@ class Shelf:
             cannot=why_unpredicted(lot),
         )
         dates = dates_of(lot, viability, on=self.on, sowing=sowing)
-        return _Known(lot, tests, viability, dates)
+        record = None if viability.cannot else self._record(lot, viability)
+        return _Known(lot, tests, viability, dates, record)
 
-    def _outlooks(self, known: Iterable[_Known]) -> list[Outlook | None]:
-        predictable = (
-            (self._record(one), one.dates) for one in known if one.viability.cannot is None
-        )
-        found = outlooks(
-            predictable,
-            standard=self.rules.standard_percent / 100,
-            level=self.rules.chance_percent / 100,
-        )
-        return [next(found) if one.viability.cannot is None else None for one in known]
-
-    def _record(self, one: _Known):
-        species = one.lot.variety.crop.species
+    def _record(self, lot: Lot, viability: LotViability) -> LotRecord:
+        species = lot.variety.crop.species
         model = self._models.get(species.pk)
         if model is None:
             model = self._models[species.pk] = model_of(species)
-        return lot_record(one.viability.history, one.viability.tests, model)
+        return lot_record(viability.history, viability.tests, model)
+
+    def _outlooks(self, known: Iterable[_Known]) -> list[Outlook | None]:
+        found = outlooks(
+            ((one.record, one.dates) for one in known if one.record),
+            standard=self.rules.standard_percent / 100,
+            level=self.rules.chance_percent / 100,
+        )
+        return [next(found) if one.record else None for one in known]
 
     def _found(
         self,

@@ -303,6 +303,23 @@ def test_who_settles_a_lot_meanwhile_has_the_last_word(make_lot, record, monkeyp
     assert len(LotEstimate.objects.get(lot=lot).evidence) == 2
 
 
+def test_a_lot_whose_record_cannot_be_does_not_keep_the_others_waiting(
+    make_lot, record, caplog
+):
+    odd, sound = make_lot(), make_lot()
+    record(odd, 45, 46)
+    long_ago = dt.date(2019, 3, 1)  # long before the lot was harvested
+    odd.germination_tests.update(started_on=long_ago, closed_on=long_ago)
+    before = kept(odd)
+
+    done = recompute(on=TODAY)
+
+    assert (done.lots, done.finished) == (1, True)
+    assert LotEstimate.objects.get(lot=sound).on == TODAY
+    assert kept(odd) == before
+    assert f"Lot {odd.number} cannot be estimated" in caplog.text
+
+
 def test_what_was_decided_of_a_lot_stays(make_lot, record):
     lot = make_lot()
     record(lot, 20, 21)

@@ -15,9 +15,11 @@ from library.germination.estimates import (
     counted_tests,
     estimate_of,
     storage_behaviour,
+    why_unpredicted,
 )
 from library.germination.models import BenchRules, LotEstimate, PlannedSowing, TestDate
-from library.science.germination import TOLERANCE_SOURCE, RetestAdvice
+from library.germination.storage import began
+from library.science.germination import TOLERANCE_SOURCE, RetestAdvice, first_test_due
 from library.science.outlook import LotDates, Outlook, outlook_of
 from library.science.retest import regrow_reason, retest_advice
 from library.science.unpredicted import clonal_check, not_orthodox_check
@@ -156,6 +158,16 @@ def next_test(
     if tests:
         inputs |= {"test": tests[-1].key, "regenerate": advice.regenerate}
     return _row(lot, kind, advice.due_on, advice.rule, inputs, advice.source)
+
+
+def first_test(lot: Lot, *, received_on: dt.date, rules: BenchRules) -> RetestAdvice:
+    """The day of a new lot's first test, on which nobody counts yet: nothing is estimated."""
+    if why_unpredicted(lot) is None:
+        return first_test_due(received_on=received_on, within_days=rules.first_test_within_days)
+    stored_on, _why = began(lot)
+    stored_on = min(stored_on, received_on)
+    dates = LotDates(stored_on=stored_on, received_on=received_on, today=received_on)
+    return _unpredicted(lot, dates, rules)
 
 
 def _again_at_once(lot: Lot, test: CountedTest) -> TestDate:

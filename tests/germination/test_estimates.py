@@ -168,6 +168,18 @@ def test_plant_parts_kept_beyond_their_season_are_to_be_planted(make_variety, ma
     assert date.inputs["regenerate"] is True
 
 
+def test_new_plant_parts_are_looked_at_before_their_season_ends(make_variety, make_lot):
+    potato = make_variety(crop="potato", breeding_status="clone")
+    fresh_lot = make_lot(potato, harvest_year=2025, on=dt.date(2025, 11, 1))
+    old = make_lot(potato, harvest_year=2024, on=dt.date(2025, 9, 1))
+
+    soon = services.expect_first_test(lot=fresh_lot, on=fresh_lot.received_on)
+    sooner = services.expect_first_test(lot=old, on=old.received_on)
+
+    assert (soon.rule, soon.due_on) == ("first_test", dt.date(2026, 1, 30))
+    assert (sooner.rule, sooner.due_on) == ("clonal_season", dt.date(2025, 10, 1))
+
+
 @pytest.mark.parametrize("behaviour", ["recalcitrant", "intermediate"])
 def test_seed_that_does_not_keep_dry_is_not_predicted(lot, record, behaviour):
     SpeciesFigure.objects.filter(

@@ -10,8 +10,8 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from library.errors import Refused
+from library.germination.dates import first_test
 from library.germination.models import BenchRules, TestDate
-from library.science.germination import first_test_due
 from library.stock.models import Lot
 from library.stock.services.checks import whole
 
@@ -22,10 +22,11 @@ RULES = tuple(field.name for field in BenchRules._meta.fields if not field.prima
 def expect_first_test(*, lot: Lot, on: dt.date) -> TestDate:
     """Set the day of a new lot's first test, and hold the lot until then if the rules say so.
 
-    A lot that has its day already keeps it.
+    A lot that has its day already keeps it. Its estimate follows when it is first moved or
+    tested, or with the daily job: the desk does not wait for it.
     """
     rules = BenchRules.current()
-    advice = first_test_due(received_on=on, within_days=rules.first_test_within_days)
+    advice = first_test(lot, received_on=on, rules=rules)
     date, new = TestDate.objects.get_or_create(
         lot=lot,
         defaults={

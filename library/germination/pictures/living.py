@@ -190,9 +190,8 @@ def _table(
         key = row["variety__crop__name"], row["variety__crop__slug"]
         cells = crops.setdefault(key, [Heap()] * len(columns))
         cells[_column_of(row["harvest_year"], columns)] += heap
-    rows = [
-        Row(name, slug, cells, sum_of(cells)) for (name, slug), cells in sorted(crops.items())
-    ]
+    in_order = sorted(crops.items(), key=lambda crop: crop[0][0].casefold())
+    rows = [Row(name, slug, cells, sum_of(cells)) for (name, slug), cells in in_order]
     totals = [sum_of(row.cells[n] for row in rows) for n in range(len(columns))]
     return LivingSeed(columns, rows, totals, sum_of(totals), parts)
 

@@ -41,7 +41,8 @@ class GerminationTestQuerySet(models.QuerySet):
 
         day = Value(on, output_field=DateField())
         lying = Replicate.objects.filter(test=OuterRef("pk"), counted_on=None)
-        counted = DayCount.objects.filter(replicate__in=lying.values("pk"))
+        of_lying = {"replicate__test": OuterRef("pk"), "replicate__counted_on": None}
+        counted = DayCount.objects.filter(**of_lying)
         final_due = _after(lying, day, "final_count_on", "test__", "")
         first_due = _after(lying, day, "first_count_on", "test__", "")
         first_made = _after(

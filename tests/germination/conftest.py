@@ -9,6 +9,8 @@ import pytest
 import time_machine
 
 from library.germination import services
+from library.germination.models import DayCount, GerminationTest, TestAmendment
+from library.stock.models import Movement
 
 
 @pytest.fixture
@@ -16,6 +18,13 @@ def today():
     """Noon of 1 December 2025."""
     with time_machine.travel(dt.datetime(2025, 12, 1, 12, tzinfo=dt.UTC), tick=False):
         yield dt.date(2025, 12, 1)
+
+
+@pytest.fixture
+def at_desk(api, desk):
+    """The API as the desk sees it."""
+    api.force_authenticate(desk)
+    return api
 
 
 @pytest.fixture
@@ -60,3 +69,23 @@ def dishes():
         return data
 
     return posted
+
+
+@pytest.fixture
+def do(at_desk):
+    """``do(test, "counts", dish=1, normal=3)`` as the desk; the answer."""
+
+    def post(test, action, *, key=None, **sent):
+        headers = {"Idempotency-Key": key} if key else {}
+        return at_desk.post(
+            f"/api/germination-tests/{test.pk}/{action}/", sent, headers=headers
+        )
+
+    return post
+
+
+@pytest.fixture
+def rows(db):
+    """``rows()`` is how many rows there are of all that the bench writes."""
+    tables = (GerminationTest, DayCount, TestAmendment, Movement)
+    return lambda: [table.objects.count() for table in tables]

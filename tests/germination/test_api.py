@@ -1,23 +1,18 @@
-"""The bench over the API."""
+"""Tests over the API: recorded, read, filtered and set aside."""
 
 from __future__ import annotations
+
+import datetime as dt
 
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
-from django.urls import reverse
 
 from library.germination import services
 from library.germination.models import GerminationTest
 
 TESTS = "/api/germination-tests/"
 DISHES = [{"seeds": 50, "normal": 46}, {"seeds": 50, "normal": 44}]
-
-
-@pytest.fixture
-def at_desk(api, desk):
-    api.force_authenticate(desk)
-    return api
 
 
 @pytest.fixture
@@ -120,43 +115,115 @@ def test_tests_are_filtered_by_lot_and_state(at_desk, whole, make_lot, desk):
     assert [row["lot"] for row in running] == [other.number]
 
 
-def test_the_bench_tells_coordinators_what_is_due_and_why(api, coordinator, desk, make_lot):
-    soon, later = make_lot(), make_lot()
-    services.expect_first_test(lot=later, on=soon.received_on.replace(month=11))
-    services.expect_first_test(lot=soon, on=soon.received_on)
+def test_tests_are_filtered_by_what_they_are(at_desk, today, bean_lot, running, few, desk):
+    planned = services.plan_test(lot=bean_lot, on=dt.date(2025, 12, 5), by=desk)
+    over = services.record_test(
+        lot=bean_lot,
+        replicates=DISHES,
+        started_on=dt.date(2025, 11, 1),
+        closed_on=dt.date(2025, 11, 9),
+        by=desk,
+    )
 
-    api.force_authenticate(desk)
-    assert api.get(reverse("api-bench-list")).status_code == 404
-    api.force_authenticate(coordinator)
-    rows = api.get(reverse("api-bench-list")).json()["results"]
-    until = api.get(reverse("api-bench-list"), {"until": "2025-12-31"}).json()["results"]
+    def found(**asked):
+        return {row["id"] for row in at_desk.get(TESTS, asked).json()["results"]}
 
-    assert [(row["lot"], row["seeds_needed"]) for row in rows] == [
-        (soon.number, 50),
-        (later.number, 50),
-    ]
-    assert [row["lot"] for row in until] == [soon.number]
-    assert rows[0]["why"] == "Received on 1 October 2025; a new lot is tested within 90 days."
+    assert found() == {planned.pk, over.pk, running.pk, few.pk}
+    assert found(state="planned") == {planned.pk}
+    assert found(kind="sequential") == {few.pk}
+    assert found(variety=bean_lot.variety_id, kind="fixed") == {planned.pk, over.pk, running.pk}
+    assert found(started_from="2025-12-01") == {planned.pk}
+    assert found(started_until="2025-11-23") == {over.pk}
+    assert found(closed_from="2025-11-09") == {over.pk}
+    assert found(closed_until="2025-11-08") == set()
+    assert found(verdict="above") == set()
 
 
-@pytest.mark.parametrize("name", ["api-germination-test-list", "api-bench-list"])
-def test_lists_cost_the_same_with_one_row_and_with_six(
-    api, coordinator, desk, make_lot, make_variety, name
+def test_a_test_is_due_to_be_counted_from_its_published_day_on(at_desk, today, running, few):
+    # Of beans nothing is published before the final count, after 8 days: 2 December 2025.
+    def due(on):
+        rows = at_desk.get(TESTS, {"counts_due": on}).json()["results"]
+        return {row["id"] for row in rows}
+
+    assert due("2025-12-01") == set()
+    assert due("2025-12-02") == {running.pk, few.pk}
+
+
+def test_the_first_count_is_due_until_it_is_made(at_desk, today, running, make_lot, desk):
+    # 7 CFR 201.58 Table 2, "Tomato": first count after 5 days, final after 14.
+    lot = make_lot()
+    test = services.start_test(lot=lot, on=dt.date(2025, 11, 24), by=desk)
+
+    def due(on):
+        return at_desk.get(TESTS, {"counts_due": on, "lot": lot.number}).json()["count"]
+
+    before = [due("2025-11-28"), due("2025-11-29")]
+    services.count_dish(
+        dish=test.replicates.first(), on=dt.date(2025, 11, 29), normal=3, by=desk
+    )
+    after = [due("2025-11-29"), due("2025-12-07"), due("2025-12-08")]
+
+    assert (before, after) == ([0, 1], [0, 0, 1])
+
+
+def test_a_group_sown_later_is_counted_later(at_desk, today, few, desk):
+    services.count_dish(dish=few.replicates.get(), on=dt.date(2025, 11, 30), normal=7, by=desk)
+    services.finish_group(test=few, on=dt.date(2025, 11, 30), by=desk)
+    services.sow_more(test=few, on=dt.date(2025, 12, 1), by=desk)
+
+    def due(on):
+        return at_desk.get(TESTS, {"counts_due": on}).json()["count"]
+
+    assert (due("2025-12-08"), due("2025-12-09")) == (0, 1)
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
+        {"state": "eaten"},
+        {"kind": "long"},
+        {"verdict": "perhaps"},
+        {"counts_due": "soon"},
+        {"counts_due": "2025-02-30"},
+        {"started_from": "x"},
+        {"variety": str(10**30)},
+        {"variety": "\x00"},
+    ],
+)
+def test_a_filter_that_cannot_be_is_refused(at_desk, db, asked):
+    assert at_desk.get(TESTS, asked).status_code == 400
+
+
+def test_tests_come_in_pages(at_desk, make_lot, desk):
+    for _ in range(3):
+        lot = make_lot()
+        services.start_test(lot=lot, replicates=1, seeds_each=5, on=lot.received_on, by=desk)
+
+    first = at_desk.get(TESTS, {"page_size": 2}).json()
+    second = at_desk.get(first["next"]).json()
+
+    assert (first["count"], len(first["results"]), len(second["results"])) == (3, 2, 1)
+    assert at_desk.get(TESTS, {"page": 3, "page_size": 2}).status_code == 404
+
+
+def test_the_list_costs_the_same_with_one_test_and_with_six(
+    api, coordinator, desk, make_lot, make_variety
 ):
     def add():
         lot = make_lot(make_variety())
-        services.record_test(
-            lot=lot,
-            replicates=DISHES,
-            started_on=lot.received_on,
-            closed_on=lot.received_on,
-            by=desk,
-        )
+        day = {"on": lot.received_on, "by": desk}
+        test = services.start_test(lot=lot, replicates=2, seeds_each=5, **day)
+        for dish in test.replicates.all():
+            services.count_dish(dish=dish, normal=3, **day)
+        services.close_test(test=test, replicates=[{}, {}], **day)
+        counts = {1: {"normal": 2}, 2: {"normal": 2}}
+        services.amend_test(test=test, reason="miscounted", dishes=counts, by=desk)
+        services.start_test(lot=lot, kind="sequential", **day)
 
-    def count():
-        api.get(reverse(name))
+    def count() -> int:
+        api.get(TESTS)
         with CaptureQueriesContext(connection) as queries:
-            assert api.get(reverse(name)).status_code == 200
+            assert api.get(TESTS).status_code == 200
         return len(queries)
 
     api.force_authenticate(coordinator)

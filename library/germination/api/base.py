@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 from rest_framework import serializers
 from rest_framework.permissions import SAFE_METHODS
 
 from accounts.access import IsDesk, IsMemberOrReadOnly
+from library.errors import Refused
 
 
 class ReadAsCatalogueWriteAtDesk(IsDesk):
@@ -28,3 +31,13 @@ class Asking:
         sent = shape(data=self.request.data)
         sent.is_valid(raise_exception=True)
         return {"by": self.request.user} | sent.validated_data
+
+
+@contextmanager
+def known_here_as(**names: str) -> Iterator[None]:
+    """A refusal names the field as it was sent, where a service calls it otherwise."""
+    try:
+        yield
+    except Refused as refused:
+        refused.field = names.get(refused.field or "", refused.field)
+        raise

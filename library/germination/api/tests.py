@@ -16,7 +16,7 @@ from rest_framework.response import Response
 from accounts.idempotency import KEY_PARAMETER, IdempotentMixin
 from library.errors import Refused
 from library.germination import services
-from library.germination.api.base import Asking, ReadAsCatalogueWriteAtDesk
+from library.germination.api.base import Asking, ReadAsCatalogueWriteAtDesk, known_here_as
 from library.germination.filters import GerminationTestFilter
 from library.germination.models import BenchRules, GerminationTest, Replicate
 from library.germination.serializers.asked import (
@@ -72,7 +72,8 @@ class GerminationTestViewSet(Asking, IdempotentMixin, viewsets.ReadOnlyModelView
             test = services.record_test(**asked)
         else:
             verb = services.plan_test if planned else services.start_test
-            test = verb(kind=kind, on=asked.pop("started_on"), **_sizes(asked))
+            with known_here_as(on="started_on", seeds_each="replicates"):
+                test = verb(kind=kind, on=asked.pop("started_on"), **_sizes(asked))
         return self._answer(test, status.HTTP_201_CREATED)
 
     @_acts(OnIn)
@@ -86,7 +87,8 @@ class GerminationTestViewSet(Asking, IdempotentMixin, viewsets.ReadOnlyModelView
     def counts(self, request: Request, pk: str) -> Response:
         """Write down what was taken out of a dish on one day (desk)."""
         test, asked = self.get_object(), self._on(DayCountIn)
-        services.count_dish(dish=_dish(test, asked.pop("dish")), **asked)
+        with known_here_as(replicates="dish"):
+            services.count_dish(dish=_dish(test, asked.pop("dish")), **asked)
         return self._answer(test)
 
     @_acts(FinishIn)
@@ -112,7 +114,8 @@ class GerminationTestViewSet(Asking, IdempotentMixin, viewsets.ReadOnlyModelView
     def amend(self, request: Request, pk: str) -> Response:
         """Correct a closed test; what it said before stays readable (desk)."""
         test = self.get_object()
-        services.amend_test(test=test, **self.asked(AmendTestIn))
+        with known_here_as(replicates="dishes"):
+            services.amend_test(test=test, **self.asked(AmendTestIn))
         return self._answer(test)
 
     @_acts(VoidIn)

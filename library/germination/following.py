@@ -45,7 +45,8 @@ def resettle_places(*, places: Iterable[int]) -> str | None:
             "%(n)s lots lay there: their estimates and test days follow within a day.",
             count := lots.count(),
         ) % {"n": count}
-    transaction.on_commit(partial(_each, keys))
+    # What fails here is set right by the daily job; the new climate is kept already.
+    transaction.on_commit(partial(_each, keys), robust=True)
     return ngettext(
         "The estimate and the test day of %(n)s lot are made anew.",
         "The estimates and the test days of %(n)s lots are made anew.",

@@ -9,6 +9,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
+from django.db.models import prefetch_related_objects
+
 from library.catalogue.models import Species, Variety
 from library.germination.dates import dates_of, is_held, lot_estimate, next_test
 from library.germination.estimates import (
@@ -32,7 +34,7 @@ from library.germination.storage import history_of
 from library.science.longevity import Longevity
 from library.science.outlook import LotDates, Outlook, outlooks
 from library.science.posterior import LotRecord
-from library.stock.models import Lot
+from library.stock.models import Lot, Origin
 from library.stock.places import PlaceTree
 
 log = logging.getLogger(__name__)
@@ -128,6 +130,8 @@ class Shelf:
             lots = lots.filter(pk__lt=round_.before)
         lots = lots.order_by("-pk" if from_end else "pk").prefetch_related("keepings")
         found = list(lots[:how_many])
+        bulked = [lot for lot in found if lot.origin == Origin.BULK]
+        prefetch_related_objects(bulked, "parent_links__parent__keepings")
         new = {lot.variety_id for lot in found} - set(self._varieties)
         if new:
             self._varieties |= Variety.objects.select_related("crop").in_bulk(new)

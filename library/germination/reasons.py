@@ -94,6 +94,10 @@ SENTENCES = {
         "Where it lay until {received_on} was not noted: an ordinary room of {temperature_c} "
         "°C and {humidity_percent} % humidity is assumed."
     ),
+    "storage_of_bulk": gettext_lazy(
+        "Bulked on {received_on}: until then it is taken to have lain where the largest of its "
+        "parts lay."
+    ),
     "storage_place_unknown": gettext_lazy(
         "Nobody noted where it lay from {since_on}: an ordinary room of {temperature_c} °C and "
         "{humidity_percent} % humidity is assumed."

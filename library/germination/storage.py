@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from library.science.moisture import (
     ORDINARY_ROOM,
@@ -14,7 +14,7 @@ from library.science.moisture import (
 )
 from library.science.reasons import COMMON_PRACTICE, Reason, because
 from library.science.viability import Stretch
-from library.stock.models import Keeping, Lot
+from library.stock.models import Keeping, Lot, Origin
 from library.stock.places import COLD, PlaceTree
 
 # Common practice, no source: most seed of a temperate garden is in by then, and what is kept
@@ -59,11 +59,14 @@ def began(lot: Lot) -> tuple[dt.date, Reason]:
 def history_of(lot: Lot, *, until: dt.date, tree: PlaceTree | None = None) -> StorageHistory:
     """The lot's storage from harvest until a day; the last stretch is where it lies then.
 
-    Reads the lot's keepings and species; give ``tree`` when asking about many lots.
+    Reads the lot's keepings and species, and of a bulked lot where the larger part of it lay
+    before; give ``tree`` when asking about many lots.
     """
     stored_on, age = began(lot)
     places = _until(until, _in_time(lot.keepings.all()) or [_first(lot)])
     walk = _Walk(lot, tree or PlaceTree())
+    if lot.origin == Origin.BULK:
+        places = walk.in_the_larger_part(lot, stored_on) + places
     stretches = walk.before_receipt(stored_on, places[0].since)
     ends = [place.since for place in places[1:]] + [max(until, places[-1].since)]
     for place, end in zip(places, ends, strict=True):
@@ -104,6 +107,13 @@ def _until(until: dt.date, places: list[Place]) -> list[Place]:
     return [place for place in places if place.since <= until + _ONE_DAY] or places[:1]
 
 
+def _from(day: dt.date, places: list[Place]) -> list[Place]:
+    """From a day on: the place in which it lay then, and those that came later."""
+    later = [place for place in places if place.since > day]
+    before = [replace(place, since=day) for place in places if place.since <= day]
+    return before[-1:] + later
+
+
 class _Walk:
     """Goes from place to place with the seed, and notes what it has to assume."""
 
@@ -125,6 +135,15 @@ class _Walk:
             return []
         self._assume_room("storage_before_receipt", received_on=came_on)
         return [self._stretch(days, ORDINARY_ROOM.temperature_c, None, "room")]
+
+    def in_the_larger_part(self, lot: Lot, stored_on: dt.date) -> list[Place]:
+        """Where the largest of the lots lay that were bulked into it, until that day."""
+        links = sorted(lot.parent_links.all(), key=lambda link: (-link.share, link.parent_id))
+        places = _in_time(links[0].parent.keepings.all()) if links else []
+        earlier = [place for place in places if place.since < lot.received_on]
+        if earlier:
+            self._note(because("storage_of_bulk", COMMON_PRACTICE, received_on=lot.received_on))
+        return _from(stored_on, earlier)
 
     def through(self, place: Place, *, days: int) -> Stretch:
         """So many days in a place."""

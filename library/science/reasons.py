@@ -48,6 +48,10 @@ ENGLISH: dict[str, str] = {
         "Where it lay until {received_on} was not noted: an ordinary room of "
         "{temperature_c:g} °C and {humidity_percent:g} % humidity is assumed."
     ),
+    "storage_of_bulk": (
+        "Bulked on {received_on}: until then it is taken to have lain where the largest of its "
+        "parts lay."
+    ),
     "storage_place_unknown": (
         "Nobody noted where it lay from {since_on}: an ordinary room of {temperature_c:g} °C "
         "and {humidity_percent:g} % humidity is assumed."

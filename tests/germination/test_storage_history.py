@@ -211,6 +211,40 @@ def test_a_place_that_was_taken_down_is_not_known_any_more(lot, freezer, room, d
     assert [warmth for _days, warmth, _moisture in stretches(lot)] == [20.0, 20.0, -18.0]
 
 
+def test_a_bulked_lot_lay_where_the_largest_of_its_parts_lay(
+    make_lot, variety, room, freezer, desk
+):
+    frozen = make_lot(variety, harvest_year=2023, storage_place=room)
+    stock.move_lot(lot=frozen, storage_place=freezer, by=desk, on=dt.date(2025, 12, 1))
+    warm = make_lot(variety, harvest_year=2022, storage_place=room)
+
+    bulk = stock.bulk_lots(
+        lots=[(warm, 100), (frozen, 300)],
+        on=dt.date(2026, 2, 1),
+        by=desk,
+        storage_place=room,
+    )
+
+    way = [(days, warmth) for days, warmth, _moisture in stretches(bulk)]
+    assert way == [(731, 20.0), (61, 18.0), (62, -18.0), (273, 18.0)]
+    assert "storage_of_bulk" in keys(bulk)
+
+
+def test_a_bulked_lot_is_not_older_than_its_youngest_part(make_lot, variety, room, desk):
+    old = make_lot(variety, harvest_year=2020, storage_place=room, on=dt.date(2021, 1, 5))
+    young = make_lot(variety, harvest_year=2025, storage_place=room)
+
+    bulk = stock.bulk_lots(
+        lots=[(old, 300), (young, 100)],
+        on=dt.date(2026, 2, 1),
+        by=desk,
+        storage_place=room,
+    )
+
+    way = [(days, warmth) for days, warmth, _moisture in stretches(bulk)]
+    assert (bulk.harvest_year, way) == (2025, [(123, 18.0), (273, 18.0)])
+
+
 def test_a_history_costs_the_same_questions_however_often_a_lot_was_moved(
     lot, freezer, room, desk, django_assert_num_queries
 ):

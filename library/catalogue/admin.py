@@ -18,11 +18,17 @@ from library.catalogue.models import (
     Variety,
     VarietyEdit,
     VarietyName,
+    ViabilityConstants,
 )
 
 
 class FigureInline(ReadOnly, admin.TabularInline):
     model = SpeciesFigure
+    extra = 0
+
+
+class ConstantsInline(ReadOnly, admin.TabularInline):
+    model = ViabilityConstants
     extra = 0
 
 
@@ -40,7 +46,7 @@ class EditInline(ReadOnly, admin.TabularInline):
 class SpeciesAdmin(ReadOnlyAdmin):
     list_display = ["botanical_name", "common_name", "family", "pollination"]
     search_fields = ["botanical_name", "common_name", "synonyms"]
-    inlines = [FigureInline]
+    inlines = [FigureInline, ConstantsInline]
 
 
 @admin.register(Crop)

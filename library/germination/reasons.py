@@ -130,7 +130,8 @@ SENTENCES = {
     ),
     # what nothing can predict
     "unpredicted_clonal": gettext_lazy(
-        "Counted in tubers, cloves or slips: the equation for dry seed says nothing of them."
+        "Counted in tubers, cloves or slips, which keep one season: the equation for dry seed "
+        "says nothing of them."
     ),
     "unpredicted_behaviour": gettext_lazy(
         "Seed of this species is {storage_behaviour}: it does not keep dry and cold, and the "

@@ -82,7 +82,8 @@ ENGLISH: dict[str, str] = {
         "here can predict it: sow it soon, and test what is kept by {due_on}."
     ),
     "unpredicted_clonal": (
-        "Counted in tubers, cloves or slips: the equation for dry seed says nothing of them."
+        "Counted in tubers, cloves or slips, which keep one season: the equation for dry seed "
+        "says nothing of them."
     ),
     "unpredicted_behaviour": (
         "Seed of this species ({storage_behaviour}) does not keep dry and cold: the equation "

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+import subprocess
+import sys
 from decimal import Decimal
 
 import pytest
@@ -212,6 +214,34 @@ def test_settling_writes_the_estimate_of_today_beside_the_test_day(lot, record):
         pytest.approx(now.chance_above),
     )
     assert date_of(lot).kind == "retest"
+
+
+def test_the_desk_does_not_wait_for_the_estimate_of_a_new_lot(lot, monkeypatch):
+    def estimated(*_args, **_kwargs):
+        raise AssertionError("numpy and scipy would be read for this")
+
+    monkeypatch.setattr("library.germination.dates.estimate_of", estimated)
+
+    date = services.expect_first_test(lot=lot, on=lot.received_on)
+
+    assert date.rule == "first_test"
+    assert LotEstimate.objects.filter(lot=lot).count() == 0
+
+
+def test_the_services_of_bench_and_desk_read_no_slow_library():
+    code = (
+        "import os, sys, django; "
+        "os.environ['DJANGO_SETTINGS_MODULE'] = 'library.config.settings'; "
+        "django.setup(); "
+        "import library.lending.services, library.germination.services; "
+        "print(sorted({'numpy', 'scipy'} & set(sys.modules)))"
+    )
+
+    loaded = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True
+    )
+
+    assert loaded.stdout == "[]\n"
 
 
 def test_moving_a_lot_to_the_freezer_puts_its_test_off(lot, record, freezer, desk):

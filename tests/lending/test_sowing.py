@@ -46,6 +46,13 @@ def test_another_stand_and_other_losses_are_worked_out(as_member, packet):
     assert f'<input type="hidden" name="packet" value="{packet.code}">' in page
 
 
+def test_what_was_not_asked_is_filled_in_as_it_was_taken(as_member, packet):
+    page = words(as_member.get("/loans/new/", {"packet": packet.code, "plants": "4"}))
+
+    assert 'name="plants" value="4"' in page
+    assert 'name="losses_percent" value="20"' in page
+
+
 def test_what_was_asked_is_kept_nowhere(as_member, packet):
     as_member.get("/loans/new/", {"packet": packet.code, "plants": "4"})
 
@@ -69,9 +76,10 @@ def test_a_stand_that_cannot_be_is_said_so_and_the_usual_advice_stands(
     before = as_member.get("/loans/new/", {"packet": packet.code} | asked)
     after = as_member.get(f"/loans/{loan.pk}/", asked)
 
+    label = "Plants wanted" if "plants" in asked else "Seedlings lost, %"
     for response in (before, after):
         assert response.status_code == 400
-        assert sentence in words(response)
+        assert words(response).count(f"<p>{label}: {sentence}</p>") == 1
         assert f"Sow {seeds()} seeds for 10 plants" in words(response)
 
 

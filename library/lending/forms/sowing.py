@@ -53,6 +53,9 @@ class SowingForm(forms.Form):
         """What ``includes/sowing.html`` draws; what else ``address`` says stays in it."""
         losses = f"{advice.losses_percent.normalize():f}"
         self.initial = {"plants": advice.plants, "losses_percent": losses}
+        if self.is_bound:  # what was left empty is filled in as it was taken
+            asked = {name: self.data.get(name, "") for name in self.fields}
+            self.data = self.initial | {name: value for name, value in asked.items() if value}
         kept = [(k, v) for k, v in (address or {}).items() if k not in self.fields]
         return {
             "sowing_form": self,
@@ -60,6 +63,15 @@ class SowingForm(forms.Form):
             "kept": kept,
             "short": what_a_packet_gives(advice, packet),
         }
+
+    @property
+    def wrong(self) -> list[str]:
+        """What cannot be, with the name of its field."""
+        return [
+            f"{self[name].label}: {error}"
+            for name, errors in self.errors.items()
+            for error in errors
+        ]
 
     @property
     def status(self) -> int:

@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from library.germination.models import DayCount, GerminationTest, Replicate, TestAmendment
+from library.germination.services.counts import COUNTS
 
 BY_DAY = ("normal", "abnormal", "dead")
 
@@ -136,7 +137,9 @@ class Corrected:
 def in_words(amendment: TestAmendment) -> Corrected:
     old, new = amendment.old_value, amendment.new_value
     if isinstance(new, dict):
-        changed = [name for name in new if new[name] != (old or {}).get(name)]
+        # In the order of the form: a JSON column of PostgreSQL keeps its own.
+        counted = [name for name in COUNTS if name in new]
+        changed = [name for name in counted if new[name] != (old or {}).get(name)]
         number = "".join(filter(str.isdigit, amendment.field))
         what = _("Dish %(number)s") % {"number": number}
         return Corrected(amendment, what, _counts(old or {}, changed), _counts(new, changed))

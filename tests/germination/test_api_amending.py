@@ -33,7 +33,7 @@ def test_a_closed_test_is_amended_and_says_what_it_said(do, closed):
     ).json()
 
     assert (body["result"]["germinated"], body["closed_on"]) == (41, "2025-11-30")
-    day, dish = body["amendments"]
+    dish, day = body["amendments"]
     assert (day["field"], day["old_value"], day["new_value"]) == (
         "closed_on",
         "2025-12-01",

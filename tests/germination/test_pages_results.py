@@ -162,6 +162,18 @@ def test_a_group_that_cannot_be_finished_so_is_said(as_desk, few, text_of, field
     assert few.replicates.get().counted_on is None
 
 
+def test_few_seeds_may_stop_before_they_decide(as_desk, few, desk, dishes, read):
+    day = dt.date(2025, 12, 1)
+    services.count_dish(dish=few.replicates.get(), on=day, by=desk, normal=7)
+    services.finish_group(test=few, on=day, by=desk)
+
+    as_desk.post(reverse("test-close", args=[few.pk]), dishes() | {"on": "2025-12-01"})
+
+    few.refresh_from_db()
+    assert (few.state, few.verdict) == ("closed", "")
+    assert "70 % germinated" in read(few)
+
+
 def test_a_group_still_being_counted_comes_before_the_next(as_desk, few, text_of):
     answer = as_desk.post(reverse("test-sow-more", args=[few.pk]), {"on": "2025-12-01"})
 

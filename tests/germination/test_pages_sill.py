@@ -212,6 +212,18 @@ def test_the_sill_shows_what_is_to_be_counted_today_first(as_desk, make_lot, des
     assert later.state == "planned"
 
 
+def test_a_finished_group_that_decided_nothing_asks_for_the_next_one(
+    as_desk, few, desk, today, text_of
+):
+    services.count_dish(dish=few.replicates.get(), on=today, by=desk, normal=7)
+    services.finish_group(test=few, on=today, by=desk)
+
+    page = as_desk.get(reverse("window-sill"))
+
+    assert [row["test"] for row in page.context["due"]] == [few]
+    assert "Group finished: sow another" in text_of(page)
+
+
 def test_after_the_first_count_the_last_one_comes_next(as_desk, make_lot, desk, today):
     test = services.start_test(
         lot=make_lot(), replicates=1, seeds_each=10, on=today - dt.timedelta(6), by=desk

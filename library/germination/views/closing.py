@@ -21,26 +21,37 @@ class _OfItsDishes(WithDishes, DoneToATest):
     def initial_of(self, dish: Replicate) -> dict[str, int]:
         raise NotImplementedError
 
+    def counted_here(self) -> list[Replicate]:
+        return list(self.test.replicates.all())
+
     def dishes(self, data: Any = None) -> forms.DishFormSet:
-        sown = list(self.test.replicates.all())
+        sown = self.counted_here()
         initial = [self.initial_of(dish) for dish in sown]
         shown = forms.dishes(asks_seeds=False, initial=initial, data=data)
         for form, dish in zip(shown.forms, sown, strict=False):
-            form.sown = dish.seeds
+            form.number, form.sown = dish.number, dish.seeds
         return shown
 
 
 class ClosePage(_OfItsDishes):
-    """The last counts of a test that was laid out all at once."""
+    """The last counts of what still lies in the dishes; few seeds may stop undecided."""
 
     form_class = forms.CloseForm
     heading = gettext_lazy("Close the test")
-    lead = gettext_lazy(
-        "All that was counted so far stands here; what is left in the dishes is hard, fresh or "
-        "dead."
-    )
     submit = gettext_lazy("Close the test")
     done = gettext_lazy("Closed.")
+
+    @property
+    def lead(self) -> str:
+        if self.counted_here():
+            return _(
+                "All that was counted so far stands here; what is left in the dishes is hard, "
+                "fresh or dead."
+            )
+        return _("Every group is finished. Closed now, the test decides nothing.")
+
+    def counted_here(self) -> list[Replicate]:
+        return open_dishes(self.test)
 
     def initial_of(self, dish: Replicate) -> dict[str, int]:
         counted = {name: getattr(dish, name) for name in services.COUNTS}

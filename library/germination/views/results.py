@@ -9,7 +9,6 @@ from django.views.generic import DetailView
 
 from accounts.access import CataloguePage
 from accounts.roles import SERVE_DESK
-from library.germination.method import method_of
 from library.germination.models import GerminationTest
 from library.germination.progress import counted_by_day, counts_ahead, in_words, open_dishes
 from library.germination.results import result_of
@@ -48,7 +47,6 @@ class TestPage(CataloguePage, DetailView):
             behind=behind(test),
             days=counted_by_day(test),
             amendments=[in_words(a) for a in test.amendments.all()],
-            figures=method_of(test.lot),
             desk=self.request.user.has_perm(SERVE_DESK),
             **kwargs,
         )

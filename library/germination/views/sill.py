@@ -48,14 +48,16 @@ class SillPage(DeskPage, TemplateView):
 
 
 def _row(test: GerminationTest, today: dt.date) -> dict[str, Any]:
-    ahead = counts_ahead(test)
+    lying, ahead = open_dishes(test), counts_ahead(test)
     following = ahead[0] if ahead else None
+    is_due = following.is_due(today) if following else not lying
     return {
         "test": test,
-        "lying": open_dishes(test),
+        "lying": lying,
         "next": following.sentence(today) if following else "",
-        "is_due": bool(following and following.is_due(today)),
-        "by": (following.on if following else NEVER, test.pk),
+        # A group that is finished asks for the next one today.
+        "is_due": is_due,
+        "by": (following.on if following else today if is_due else NEVER, test.pk),
         "counted_today": any(
             count.on == today
             for dish in test.replicates.all()

@@ -23,6 +23,7 @@ from library.germination.models import (
     ShelfDecision,
     TestDate,
 )
+from library.germination.recompute import recompute
 from library.stock import services as stock
 from library.stock.models import Lot
 
@@ -432,6 +433,32 @@ def test_an_estimate_asks_the_same_questions_however_many_tests_there_are(
 
     with django_assert_num_queries(7):  # and the constants of the species
         estimate_of(lot)
+
+
+def test_odd_lots_are_settled_alike_one_by_one_and_all_together(
+    make_lot, make_variety, variety, record, cupboard, freezer, member, desk
+):
+    at_home = make_lot(variety, seeds=900, harvest_year=2025, storage_place=freezer)
+    stock.hand_to_custodian(lot=at_home, custodian=member, by=desk, on=dt.date(2025, 12, 1))
+    parts = [
+        (make_lot(variety, seeds=900, harvest_year=year, storage_place=freezer), 300)
+        for year in (2023, 2024)
+    ]
+    mixed = stock.bulk_lots(
+        lots=parts, on=dt.date(2025, 12, 1), by=desk, storage_place=cupboard
+    )
+    potato = make_lot(make_variety(crop="potato", breeding_status="clone"), harvest_year=2025)
+    for lot in (at_home, mixed, potato):
+        record(lot, [{"seeds": 50, "normal": 45}])
+    alone = {date.lot_id: (date.due_on, date.rule) for date in TestDate.objects.all()}
+    medians = dict(LotEstimate.objects.values_list("lot", "median"))
+
+    recompute(on=timezone.localdate())
+
+    together = {date.lot_id: (date.due_on, date.rule) for date in TestDate.objects.all()}
+    after = dict(LotEstimate.objects.values_list("lot", "median"))
+    assert {key: together[key] for key in alone} == alone
+    assert {key: after[key] for key in medians} == pytest.approx(medians)
 
 
 # Sowings

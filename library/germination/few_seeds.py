@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
+from library.germination.method import suggested_size
 from library.germination.models import BenchRules, GerminationTest, LotEstimate, Replicate
 from library.science.sequential import (
     Outcome,
@@ -17,6 +18,8 @@ from library.science.sequential import (
     plan_for,
 )
 from library.stock.models import Lot
+
+SPARED_OF_PLENTY = 100
 
 
 def plan_for_lot(seeds: int, rules: BenchRules) -> SequentialPlan | None:
@@ -30,6 +33,15 @@ def plan_for_lot(seeds: int, rules: BenchRules) -> SequentialPlan | None:
         available=seeds,
         share=rules.test_share_percent / 100,
     )
+
+
+def suits_few_seeds(lot: Lot, rules: BenchRules) -> bool:
+    """Whether the lot is rare or small, and can pay for a group of seeds.
+
+    Common practice, no source: small is what cannot spare four dishes of 25.
+    """
+    scarce = lot.variety.is_rare or suggested_size(lot).seeds < SPARED_OF_PLENTY
+    return scarce and plan_for_lot(lot.balance, rules) is not None
 
 
 def most_of(seeds: int, rules: BenchRules) -> int:

@@ -85,6 +85,16 @@ def test_while_a_size_is_typed_its_cost_follows(
     assert "<html" not in answer
 
 
+def test_a_small_lot_is_shown_the_test_with_few_seeds(as_desk, bean_lot, make_lot, text_of):
+    words = "may answer with less: the lot is rare, or small."
+
+    small = text_of(as_desk.get(reverse("test-start", args=[make_lot(seeds=300).number])))
+    large = text_of(as_desk.get(reverse("test-start", args=[bean_lot.number])))
+
+    assert words in small
+    assert words not in large
+
+
 def test_few_seeds_say_what_they_cost_and_risk_in_plain_words(as_desk, bean_lot, text_of):
     address = reverse("test-start", args=[bean_lot.number])
 

@@ -12,7 +12,7 @@ from scipy.stats import binom
 
 from library.errors import Conflict, NotEnough, Refused
 from library.germination import services
-from library.germination.few_seeds import most_of, plan_for_lot, plan_of
+from library.germination.few_seeds import most_of, plan_for_lot, plan_of, suits_few_seeds
 from library.germination.models import BenchRules, LotEstimate, TestDate
 from library.germination.services import cost_of_plan, decision_so_far, result_of
 from library.science.sequential import Outcome
@@ -296,6 +296,18 @@ def test_groups_that_differ_too_much_set_no_date(test, finish, sow, lot, desk):
     assert (result.range_percent, result.tolerated_range) == (70, 50)
     assert result.replicates_agree is False
     assert TestDate.objects.get(lot=lot).rule == "replicates_disagree"
+
+
+@pytest.mark.parametrize(
+    ("seeds", "rare", "suits"),
+    [(1000, False, False), (999, False, True), (1000, True, True), (99, True, False)],
+)
+def test_few_seeds_suit_a_rare_or_small_lot_that_can_pay_for_a_group(
+    make_variety, make_lot, seeds, rare, suits
+):
+    lot = make_lot(make_variety(is_rare=rare), seeds=seeds)
+
+    assert suits_few_seeds(lot, BenchRules.current()) is suits
 
 
 # What can be said before a group is finished

@@ -14,6 +14,7 @@ from django.utils.translation import gettext_lazy, ngettext
 
 from accounts.access import CoordinatorPage
 from library.germination import forms, services
+from library.germination.few_seeds import suits_few_seeds
 from library.germination.method import conditions_for, suggested_size
 from library.germination.models import BenchRules, GerminationTest
 from library.germination.views.common import AboutALot, DoneToATest, WithDishes
@@ -90,12 +91,16 @@ class StartPage(AboutALot):
         return test
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
-        few = services.cost_of_plan(self.lot) if self.kind == Kind.SEQUENTIAL else None
+        rules = BenchRules.current()
+        few = None
+        if self.kind == Kind.SEQUENTIAL:
+            few = services.cost_of_plan(self.lot, rules=rules)
         return super().get_context_data(
             kind=self.kind,
             kinds=[(value, label, value == self.kind) for value, label in Kind.choices],
             cost=self.cost(self.size.seeds),
             few=few and few_seeds_sentences(few),
+            suits_few=suits_few_seeds(self.lot, rules),
             **kwargs,
         )
 

@@ -7,9 +7,10 @@ from functools import partial
 from typing import Any
 
 from library.catalogue.models import CountedAs
+from library.demo import dishes
+from library.demo.dishes import fresh
 from library.demo.world import World
-from library.germination import services as germination
-from library.germination.models import BenchRules
+from library.germination.models import BenchRules, TestDate
 from library.stock import services as stock
 from library.stock.models import Lot
 
@@ -18,78 +19,71 @@ LEFT_UNTESTED_SHARE = 0.5
 KEPT_IN_JAR = 0.5
 MOST_PACKETS = 5
 CLEARED = 0.95  # the share of old lots that go when there is one newer lot
+GIVEN_UP = 0.8  # the share of lots below the standard that go when there is newer seed
 WORTH_PACKING = 45  # per cent
 
 
-def fresh(pk: int) -> Lot:
-    return Lot.objects.with_variety().get(pk=pk)
-
-
+# First tests ------------------------------------------------------------------------------
 def expect_first_test(world: World, lot: Lot, on: dt.date) -> None:
     """A new lot is tested within some weeks; tubers and cloves show at once."""
     keeps = lot.counted_as == CountedAs.SEED
     begun = world.after(on, 4, 30) if keeps else world.after(on, 1, 3)
-    counted = world.after(begun, 9, 16) if keeps else world.after(begun, 5, 8)
-    world.diary.on(counted, partial(first_test, world, lot.pk, begun, counted))
+    first_test(world, lot, begun, since=on)
 
 
-def first_test(world: World, pk: int, begun: dt.date, counted: dt.date) -> None:
-    lot = fresh(pk)
-    percent = run_test(world, lot, begun, counted)
+def first_test(world: World, lot: Lot, begun: dt.date, *, since: dt.date) -> None:
+    _test(world, lot, begun, since, before=_always, then=after_first)
+
+
+def _always(world: World, lot: Lot, on: dt.date) -> bool:
+    return True
+
+
+def after_first(world: World, pk: int, percent: float | None, on: dt.date) -> None:
     if percent is None:
         return
-    if percent >= WORTH_PACKING and not lot.withheld_reason:
-        pack(world, fresh(pk), counted)
-    plan_retest(world, pk, counted)
+    lot = fresh(pk)
+    if _given_up(world, lot, percent, on):
+        return
+    if percent >= WORTH_PACKING and not lot.withheld_reason and not lot.awaits_first_test:
+        pack(world, lot, on)
+    plan_retest(world, lot, on)
 
 
-def run_test(
-    world: World, lot: Lot, begun: dt.date, counted: dt.date, *, note: str = ""
-) -> float | None:
-    """Test a sample of a lot as large as it can spare; None when there is nothing to spare."""
-    dishes = dishes_for(world, lot)
-    if not dishes:
-        return None
-    share = world.vigour[lot.pk].share(begun)
-    counts = [sprouted(world, lot, seeds, share) for seeds in dishes]
-    germination.record_test(
-        lot=lot,
-        replicates=counts,
-        started_on=begun,
-        closed_on=counted,
-        by=world.bench,
-        substrate="" if lot.counted_as != CountedAs.SEED else "on damp paper",
-        temperature_c="20",
-        note=note,
-    )
-    return 100 * sum(dish["normal"] for dish in counts) / sum(dishes)
+def _test(
+    world: World, lot: Lot, begun: dt.date, since: dt.date, *, before: Any, then: dishes.Then
+) -> None:
+    """Write a test into the diary, in the manner of its time.
+
+    ``before`` is asked when its day has come whether the lot is worth a test.
+    """
+    world.next_test[lot.pk] = begun
+    if dishes.by_day(world, begun):
+        low, high = dishes.PLANNED_DAYS
+        planned = max(since, world.after(begun, -high, -low))
+        world.diary.on(planned, partial(_plan, world, lot.pk, planned, begun, before, then))
+        return
+    counted = begun + dt.timedelta(days=dishes.days_for(world, lot).final)
+    world.diary.on(counted, partial(_write_down, world, lot.pk, begun, counted, before, then))
 
 
-def dishes_for(world: World, lot: Lot) -> list[int]:
-    """Two dishes of the usual size, or of a tenth of what is left where that is less."""
-    habit = world.habit(lot.variety)
-    spared = max(5, lot.balance // (5 * habit.dishes))
-    each = min(habit.seeds_in_dish, spared)
-    return [each] * habit.dishes if each * habit.dishes <= lot.balance else []
+def _plan(
+    world: World, pk: int, on: dt.date, begun: dt.date, before: Any, then: dishes.Then
+) -> None:
+    lot = fresh(pk)
+    if world.next_test[pk] == begun and before(world, lot, on):
+        dishes.plan(world, lot, begun, then)
 
 
-def sprouted(world: World, lot: Lot, seeds: int, share: float) -> dict[str, int]:
-    """One dish, seed by seed."""
-    counts = dict.fromkeys(("normal", "abnormal", "hard", "fresh", "dead"), 0)
-    may_be_hard = lot.variety.crop.species.family == "Fabaceae"
-    for _seed in range(seeds):
-        if world.rng.random() < share:
-            counts["normal"] += 1
-        else:
-            counts[_why_not(world, may_be_hard)] += 1
-    return {"seeds": seeds, **counts}
+def _write_down(
+    world: World, pk: int, begun: dt.date, counted: dt.date, before: Any, then: dishes.Then
+) -> None:
+    lot = fresh(pk)
+    if world.next_test[pk] == begun and before(world, lot, counted):
+        then(world, pk, dishes.write_down(world, lot, begun, counted), counted)
 
 
-def _why_not(world: World, may_be_hard: bool) -> str:
-    weights = {"dead": 62, "abnormal": 22, "fresh": 6, "hard": 10 if may_be_hard else 0}
-    return world.rng.choices(list(weights), list(weights.values()))[0]
-
-
+# Packets ----------------------------------------------------------------------------------
 def pack(world: World, lot: Lot, on: dt.date, *, most: int = MOST_PACKETS) -> None:
     """Fill packets, and keep a good part of the lot in the jar."""
     habit = world.habit(lot.variety)
@@ -106,42 +100,48 @@ def pack(world: World, lot: Lot, on: dt.date, *, most: int = MOST_PACKETS) -> No
         )
 
 
-def plan_retest(world: World, pk: int, on: dt.date) -> None:
+# Retests ----------------------------------------------------------------------------------
+def plan_retest(world: World, lot: Lot, on: dt.date) -> None:
     """Test again about when it is due; what is due by now waits for whoever signs in."""
-    dates: Any = Lot.objects.values_list("test_date__due_on", flat=True)
-    due = dates.get(pk=pk)
+    due = TestDate.objects.filter(lot=lot).values_list("due_on", flat=True).first()
     if due is None:
         return
     begun = max(world.after(due, -12, 20), on + dt.timedelta(days=2))
     late = (world.today - begun).days
     if late < LEFT_UNTESTED_DAYS and world.rng.random() < LEFT_UNTESTED_SHARE:
         return
-    counted = world.after(begun, 9, 16)
-    world.diary.on(counted, partial(retest, world, pk, begun, counted))
+    _test(world, lot, begun, on, before=_worth_a_retest, then=after_retest)
 
 
-def retest(world: World, pk: int, begun: dt.date, counted: dt.date) -> None:
-    """Test an old lot again, or clear it out when there is newer seed."""
-    lot = fresh(pk)
+def _worth_a_retest(world: World, lot: Lot, on: dt.date) -> bool:
+    """Whether to test an old lot again; it is cleared out when there is newer seed."""
     if not lot.balance or lot.withheld_reason:
-        return
-    if _superseded(world, lot, counted):
-        stock.discard_rest(
-            lot=lot, on=counted, by=world.bench, reason="old seed; newer lots of it were tested"
-        )
-        return
-    percent = run_test(world, lot, begun, counted)
+        return False
+    if _superseded(world, lot, on):
+        reason = "old seed; newer lots of it were tested"
+        stock.discard_rest(lot=lot, on=on, by=world.bench, reason=reason)
+        return False
+    return True
+
+
+def after_retest(world: World, pk: int, percent: float | None, on: dt.date) -> None:
+    lot = fresh(pk)
     if percent is None:
-        _sow_the_last(world, lot, counted)
+        _sow_the_last(world, lot, on)
         return
-    left = fresh(pk)
-    poor = percent < BenchRules.current().standard_percent / 2
-    if poor and left.balance and _newer(lot) >= 1:
-        stock.discard_rest(
-            lot=left, on=counted, by=world.bench, reason="too little of it still sprouts"
-        )
-        return
-    plan_retest(world, pk, counted)
+    if not _given_up(world, lot, percent, on):
+        plan_retest(world, lot, on)
+
+
+def _given_up(world: World, lot: Lot, percent: float, on: dt.date) -> bool:
+    """Poor seed goes when there is newer seed; some of it is kept, in case."""
+    standard = BenchRules.current().standard_percent
+    poor = percent < standard / 2 or (percent < standard and world.rng.random() < GIVEN_UP)
+    if not poor or not lot.balance or lot.withheld_reason or not _newer(lot):
+        return False
+    reason = "too little of it still sprouts, and there is newer seed"
+    stock.discard_rest(lot=lot, on=on, by=world.bench, reason=reason)
+    return True
 
 
 def _sow_the_last(world: World, lot: Lot, on: dt.date) -> None:

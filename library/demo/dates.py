@@ -16,6 +16,7 @@ from django.utils import timezone
 
 from library.catalogue.models import SeasonNote, Variety, VarietyEdit
 from library.demo.world import World
+from library.germination.models import ShelfDecision
 from library.stock.models import StockTake
 
 
@@ -25,6 +26,8 @@ def tell_when(world: World) -> None:
     _set(Variety.objects.all(), lambda card: {"added_at": at(written[card.pk], 11)})
     _set(SeasonNote.objects.all(), lambda note: {"written_at": at(noted[note.pk], 20)})
     _set(VarietyEdit.objects.all(), lambda edit: {"edited_at": at(edited[edit.pk], 21)})
+    decided = world.decided_on
+    _set(ShelfDecision.objects.all(), lambda said: {"decided_at": at(decided[said.pk], 20)})
     _set(StockTake.objects.all(), lambda take: _counted(counted[take.pk]))
 
 

@@ -20,12 +20,16 @@ def plan(world: World) -> None:
             world.diary.on(world.day(season, month, day), partial(deed, world, season))
     once = (
         (2, 1, 9, wrong_jar),
+        (2, 6, 18, into_the_cool),
         (3, 1, 16, count_tin),
+        (4, 2, 4, on_into_the_freezer),
         (4, 11, 21, mouldy_packet),
         (5, 2, 12, amend_two),
         (5, 2, 20, gift_to_neighbours),
         (6, 1, 15, count_again),
+        (6, 5, 9, up_to_the_loft),
         (7, 3, 1, recount_jar),
+        (7, 5, 9, up_to_the_loft),
     )
     for season, month, day, deed in once:
         world.diary.on(world.day(season, month, day), partial(deed, world, season))
@@ -56,7 +60,7 @@ def freeze_jars(world: World, season: int) -> None:
             lot=lot, storage_place=reserve, by=world.bench, on=on,
             with_packets=False,
         )  # fmt: skip
-        world.vigour[lot.pk].frozen_on = on
+        world.moved(lot, reserve, on)
 
 
 def bulk_some(world: World, season: int) -> None:
@@ -77,6 +81,43 @@ def bulk_some(world: World, season: int) -> None:
 
 
 # Once -------------------------------------------------------------------------------------
+TINS = ("legumes", "fruiting", "leaves", "grains")
+
+
+def _move(world: World, lots: list[Lot], place: str, on: dt.date) -> None:
+    """The jars go elsewhere; their packets stay in the cupboard."""
+    for lot in lots:
+        stock.move_lot(
+            lot=lot, storage_place=world.places[place], by=world.bench, on=on,
+            with_packets=False,
+        )  # fmt: skip
+        world.moved(lot, world.places[place], on)
+
+
+def _in_tins(world: World) -> list[Lot]:
+    """The fullest jars of the cupboard first."""
+    tins = [world.places[key] for key in TINS]
+    jars = _jars(storage_place__in=tins, counted_as="seed")
+    return sorted(jars, key=lambda lot: (-lot.loose, lot.pk))
+
+
+def into_the_cool(world: World, season: int) -> None:
+    """A hot June: what there is room for goes from the cupboard into the refrigerator."""
+    _move(world, _in_tins(world)[:5], "short", world.day(season, 6, 18))
+
+
+def on_into_the_freezer(world: World, season: int) -> None:
+    """What went into the cool that summer, and is left, is dried and frozen."""
+    cool = _jars(storage_place=world.places["short"], counted_as="seed")
+    grown_up = [lot for lot in cool if world.habit(lot.variety).place != "short"]
+    _move(world, grown_up, "reserve", world.day(season, 2, 4))
+
+
+def up_to_the_loft(world: World, season: int) -> None:
+    """The cupboard is full: three jars stand in Sorrel's loft, where nobody has measured."""
+    _move(world, _in_tins(world)[:3], "loft", world.day(season, 5, 9))
+
+
 def wrong_jar(world: World, season: int) -> None:
     """Seed written off from the wrong lot, noticed the next week."""
     on = world.day(season, 1, 9)
@@ -198,3 +239,4 @@ def kept_at_home(world: World, season: int, name: str) -> None:
         stock.hand_to_custodian(
             lot=lots[-1], custodian=world.people[name], by=world.coordinator, on=on
         )
+        world.moved(lots[-1], None, on)

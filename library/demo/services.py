@@ -20,6 +20,7 @@ from library.demo import (
     loans,
     people,
     places,
+    sill,
     stories,
 )
 from library.demo import (
@@ -28,6 +29,8 @@ from library.demo import (
 from library.demo.people import SignIn
 from library.demo.world import World
 from library.errors import Refused
+from library.germination.dates import as_of
+from library.germination.recompute import recompute
 from library.outbox.models import Message
 from library.reminders.services import plan_reminders
 from library.stock.models import Lot
@@ -61,7 +64,9 @@ def fill(*, today: dt.date | None = None, progress: Progress | None = None) -> l
         _begin(world)
         world.diary.live(_look_up(world, tell))
         tell(_("Laying out what is open today"))
-        last_day.arrange(world)
+        recompute(on=today)
+        with as_of(today):
+            last_day.arrange(world)
         people.ask_to_join(world)
         dates.tell_when(world)
         let_the_planner_look()
@@ -91,6 +96,7 @@ def _begin(world: World) -> None:
     stories.plan(world)
     clones.plan(world)
     keeping.plan(world)
+    sill.plan(world)
     last_day.plan(world)
     for season in loans.seasons():
         loans.plan_season(world, season)

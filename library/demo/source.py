@@ -54,7 +54,6 @@ class Habit:
     dishes: int
     seeds_in_dish: int
     vigour: float
-    ages_years: float
     isolation: tuple[Isolating, ...]
     place: str
 
@@ -67,6 +66,16 @@ def people() -> dict[str, Any]:
 @cache
 def places() -> list[dict[str, Any]]:
     return _toml("places.toml")["places"]
+
+
+@cache
+def climate(key: str) -> tuple[float, float]:
+    """How warm (°C) and how damp (%) it truly is in a place, written down or not."""
+    entry = next(place for place in places() if place["key"] == key)
+    air = entry.get("truly", entry)
+    if "temperature" in air:
+        return air["temperature"], air["humidity"]
+    return climate(entry["inside"])
 
 
 @cache
@@ -107,7 +116,6 @@ def _habit(row: dict[str, str]) -> Habit:
         dishes=int(dishes),
         seeds_in_dish=int(seeds),
         vigour=float(row["vigour"]),
-        ages_years=float(row["ages_years"]),
         isolation=tuple(Isolating.parse(each) for each in row["isolation"].split()),
         place=row["place"],
     )

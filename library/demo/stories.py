@@ -144,15 +144,14 @@ def _the_last_jar(world: World, on: dt.date) -> None:
         "brown” and no year. The house was being cleared.",
         seeds=118,
         harvest_year=world.year(1) - 9,
-        initial=0.9,
+        initial=0.7,
         tested=False,
     )
     packet = stock.pack(
         lot=lot, packets=1, seeds_each=40, on=on, by=world.coordinator,
         storage_place=lot.storage_place,
     )[0]  # fmt: skip
-    begun, counted = world.day(1, 11, 8), world.day(1, 11, 22)
-    world.diary.on(counted, partial(bench.first_test, world, lot.pk, begun, counted))
+    bench.first_test(world, lot, world.day(1, 11, 8), since=on)
     spring = world.day(1, 3, 6)
     world.diary.on(spring, partial(_sow_the_jar, world, packet.pk, spring))
 

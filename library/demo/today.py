@@ -6,10 +6,8 @@ import datetime as dt
 from functools import partial
 
 from library.catalogue.models import Crop
-from library.demo import deposits, loans, returns
+from library.demo import deposits, loans, returns, sill
 from library.demo.world import World
-from library.germination import services as germination
-from library.germination.models import TestDate
 from library.lending import services as lending
 from library.lending.models import Loan
 
@@ -84,26 +82,8 @@ def _extend(world: World, pk: int, on: dt.date, due_in: int, reason: str) -> Non
 
 def arrange(world: World) -> None:
     """What is under way today."""
-    for deed in (running_tests, waiting_deposits, waiting_returns, uncollected):
+    for deed in (sill.arrange, waiting_deposits, waiting_returns, uncollected):
         deed(world)
-
-
-def running_tests(world: World) -> None:
-    """Two lots whose day has come lie on damp paper."""
-    due = TestDate.objects.due(world.today).filter(
-        kind=TestDate.Kind.RETEST, lot__loose__gte=100
-    )
-    spare = [date.lot for date in due.select_related("lot").order_by("due_on", "pk")]
-    for lot, days in zip(spare, (6, 3), strict=False):
-        germination.start_test(
-            lot=lot,
-            replicates=2,
-            seeds_each=20,
-            on=ago(world, days),
-            by=world.bench,
-            substrate="on damp paper",
-            temperature_c="20",
-        )
 
 
 def waiting_deposits(world: World) -> None:

@@ -12,20 +12,20 @@ import heapq
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from random import Random
-from statistics import NormalDist
 from typing import Any
 
 from accounts.models import Garden, Member
-from library.catalogue.models import Variety
+from library.catalogue.models import CountedAs, Species, Variety
 from library.demo import source
+from library.demo.seed import AT_HOME, CLONES_LAST_YEARS, Ageing, Vigour
 from library.demo.source import Habit
+from library.germination.dates import as_of
 from library.stock.models import Lot, StoragePlace
 
 SEASONS = 8
 CHANCE = 1729
-FROZEN_SHARE = 0.8  # of new jars, dried and sealed
-FROZEN_KEEPS = 6  # seed in the freezer ages so many times more slowly
-LEAST, MOST = 0.02, 0.995
+FROZEN_SHARE = 0.75  # of new jars, dried and sealed
+PACES_APART = 0.4  # how far lots of one kind differ in how fast they age, in logarithms
 
 Deed = Callable[[], Any]
 
@@ -48,29 +48,8 @@ class Diary:
         while self._deeds and self._deeds[0][0] <= self.until:
             day, _number, deed = heapq.heappop(self._deeds)
             look_up(day)
-            deed()
-
-
-@dataclass
-class Vigour:
-    """What is true of a lot's seed, which only a test can find out."""
-
-    harvested: dt.date
-    initial: float
-    ages_years: float
-    frozen_on: dt.date | None = None
-
-    def share(self, on: dt.date) -> float:
-        """The share of the seed that is alive: a normal distribution of life spans."""
-        normal = NormalDist()
-        left = normal.cdf(normal.inv_cdf(self.initial) - self._age(on) / self.ages_years)
-        return min(MOST, max(LEAST, left))
-
-    def _age(self, on: dt.date) -> float:
-        warm_until = min(on, self.frozen_on or on)
-        warm = (warm_until - self.harvested).days
-        cold = (on - warm_until).days
-        return max(0.0, (warm + cold / FROZEN_KEEPS) / 365)
+            with as_of(day):
+                deed()
 
 
 @dataclass
@@ -88,12 +67,18 @@ class World:
     varieties: dict[str, Variety] = field(default_factory=dict)
     keys: dict[str, str] = field(default_factory=dict)
     vigour: dict[int, Vigour] = field(default_factory=dict)
+    ageing: dict[int, Ageing] = field(default_factory=dict)
+    test_days: dict[int, tuple[int, int]] = field(default_factory=dict)
+    next_test: dict[int, dt.date] = field(default_factory=dict)
+    last_counts: dict[int, list[dict[str, int]]] = field(default_factory=dict)
+    spoilt: set[int] = field(default_factory=set)
     last_lent: dict[int, int] = field(default_factory=dict)
     kept_apart: set[int] = field(default_factory=set)
     cards_written: dict[int, dt.date] = field(default_factory=dict)
     notes_written: dict[int, dt.date] = field(default_factory=dict)
     in_stories: set[int] = field(default_factory=set)
     edited_on: dict[int, dt.date] = field(default_factory=dict)
+    decided_on: dict[int, dt.date] = field(default_factory=dict)
     counted_on: dict[int, dt.date] = field(default_factory=dict)
     diary: Diary = field(init=False)
 
@@ -172,9 +157,27 @@ class World:
             if self.rng.random() < 0.06:  # a wet harvest, or dried too near the stove
                 initial -= self.rng.uniform(0.15, 0.35)
         initial = min(0.99, max(0.05, initial))
-        frozen = lot.storage_place == self.places["reserve"]
-        frozen_on = lot.received_on if frozen else None
-        self.vigour[lot.pk] = Vigour(harvest, initial, habit.ages_years, frozen_on)
+        pace = self.rng.lognormvariate(0, PACES_APART)
+        stays = [
+            (harvest, self._ages_in(lot.variety, None)),
+            (lot.received_on, self._ages_in(lot.variety, lot.storage_place)),
+        ]
+        self.vigour[lot.pk] = Vigour(initial, stays, pace)
+
+    def moved(self, lot: Lot, place: StoragePlace | None, on: dt.date) -> None:
+        """The jar lies elsewhere from a day on; at a member's home where no place is given."""
+        self.vigour[lot.pk].moved(on, self._ages_in(lot.variety, place))
+
+    def _ages_in(self, variety: Variety, place: StoragePlace | None) -> float:
+        crop = variety.crop
+        if crop.counted_as != CountedAs.SEED:
+            return 1 / CLONES_LAST_YEARS
+        species: Species = crop.species
+        ageing = self.ageing.setdefault(species.pk, Ageing(species))
+        if place is None:
+            return ageing.in_air(*AT_HOME)
+        keys = {each.pk: key for key, each in self.places.items()}
+        return ageing.in_place(keys[place.pk])
 
     def say(
         self, occasion: str, of: Variety | None = None, month: int = source.LAST_MONTH

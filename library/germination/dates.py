@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
 from typing import Any
 
 from django.utils import timezone
@@ -26,18 +28,31 @@ from library.science.unpredicted import clonal_check, not_orthodox_check
 from library.stock.models import Lot
 
 DISAGREE = "replicates_disagree"
+_as_of: ContextVar[dt.date | None] = ContextVar("settled_as_of", default=None)
 _FIRST, _RETEST = TestDate.Kind.FIRST, TestDate.Kind.RETEST
+
+
+@contextmanager
+def as_of(day: dt.date) -> Iterator[None]:
+    """Settle what is done within as one would have on a day: for a history that is told in
+    order, years later.
+    """
+    token = _as_of.set(day)
+    try:
+        yield
+    finally:
+        _as_of.reset(token)
 
 
 def settle(lot: Lot, *, on: dt.date | None = None) -> TestDate:
     """Set the lot's estimate and the day of its next test, from the tests that stand and from
-    its storage until ``on`` (today). Not a service of its own.
+    its storage until ``on`` (today, or the day of `as_of`). Not a service of its own.
 
     No test stands: the first one is due, and a lot that was free is held again. The dishes of
     the newest test disagree: it is due again at once, and a held lot stays held. Else the
     estimate says the day, and the lot is free.
     """
-    on = on or timezone.localdate()
+    on = on or _as_of.get() or timezone.localdate()
     lot = _locked(lot)
     rules = BenchRules.current()
     tests = counted_tests(lot)

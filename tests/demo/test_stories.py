@@ -121,7 +121,7 @@ def test_a_hybrid_was_grown_on_until_it_came_true():
 
 
 def test_a_crossed_lot_is_kept_and_not_lent():
-    lot = Lot.objects.exclude(withheld_reason="").get()
+    lot = Lot.objects.get(withheld_reason__startswith="Crossed")
 
     assert lot.growing.crossing_neighbour == "Netherfold Lamp pumpkin, over the wall"
     notes = SeasonNote.objects.filter(variety=lot.variety, text__contains=lot.number)
@@ -186,7 +186,6 @@ def test_there_is_something_to_answer_today():
     assert Invitation.objects.open().count() == 2
     assert Deposit.objects.waiting().count() == 3
     assert Return.objects.waiting().count() == 2
-    assert GerminationTest.objects.filter(state="running").count() == 2
 
 
 def test_loans_are_due_now_soon_and_next_year():

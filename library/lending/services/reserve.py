@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from decimal import Decimal
 from itertools import groupby
 from operator import itemgetter
@@ -49,13 +49,30 @@ class Figure:
 Figures = dict[str, Figure]
 
 
-@dataclass(frozen=True)
-class Germination:
-    """The share of seed that is expected to sprout, and where that is from."""
+class Germination(NamedTuple):
+    """The share of a lot that is expected to sprout: from its estimate for a day, else from a
+    test; without a lot it is ``assumed`` from what is said there.
+
+    Its source is put into words only when somebody asks: a loan does not.
+    """
 
     share: float
-    source: str
     is_tested: bool = False
+    number: str = ""
+    estimated_on: dt.date | None = None
+    assumed: str = ""
+
+    @property
+    def source(self) -> str:
+        """What it is from, in words."""
+        if not self.number:
+            return self.assumed
+        if self.estimated_on is None:
+            return _("test of lot %(lot)s") % {"lot": self.number}
+        told = {"lot": self.number, "day": date_format(self.estimated_on)}
+        if self.is_tested:
+            return _("estimate of lot %(lot)s for %(day)s, from its tests") % told
+        return _("estimate of lot %(lot)s for %(day)s, not tested") % told
 
 
 @dataclass(frozen=True)
@@ -83,10 +100,23 @@ class Reserve:
 
     seeds: int
     have: int
-    lots: tuple[LotOnHand, ...] = ()
-    inputs: dict = field(default_factory=dict)
-    germination: Germination = Germination(1.0, "")
-    shares: dict[int, float] = field(default_factory=dict)
+    lots: tuple[LotOnHand, ...]
+    sowings: int
+    population: Population
+    germination: Germination
+    shares: dict[int, float]
+
+    @property
+    def inputs(self) -> dict:
+        """What the reserve was made from, for a page."""
+        return {
+            "plants": self.population.plants,
+            "plants_source": str(self.population.source),
+            "germination_percent": round(self.germination.share * 100),
+            "germination_source": str(self.germination.source),
+            "sowings": self.sowings,
+            "confidence": CONFIDENCE,
+        }
 
     @property
     def lendable(self) -> int:
@@ -128,7 +158,8 @@ def reserve_of(variety: Variety, rules: LendingRules | None = None) -> Reserve:
         seeds=kept,
         have=sum(lot.worth for lot in lots),
         lots=lots,
-        inputs=_inputs(population, germination, sowings),
+        sowings=sowings,
+        population=population,
         germination=germination,
         shares=shares,
     )
@@ -159,9 +190,10 @@ def assumed_germination(figures: Figures) -> Germination:
     """What is taken for seed that nobody tested: the federal minimum, else our own standard."""
     figure = figures.get(SpeciesFigure.Quantity.FEDERAL_MIN_PERCENT)
     if figure is not None and figure.number > 0:
-        return Germination(float(figure.number) / 100, figure.source)
+        return Germination(float(figure.number) / 100, assumed=figure.source)
     percent = BenchRules.current().standard_percent
-    return Germination(percent / 100, _("the library's own standard, as no lot was tested"))
+    told = _("the library's own standard, as no lot was tested")
+    return Germination(percent / 100, assumed=told)
 
 
 class _LotRow(NamedTuple):
@@ -178,25 +210,6 @@ class _LotRow(NamedTuple):
     @property
     def seeds(self) -> int:
         return self.loose + self.packed
-
-
-class _Known(NamedTuple):
-    """The share of a lot that sprouts, from its estimate for a day, else from a test."""
-
-    share: float
-    is_tested: bool
-    number: str
-    estimated_on: dt.date | None = None
-
-    @property
-    def told(self) -> str:
-        """What it is from, in words."""
-        if self.estimated_on is None:
-            return _("test of lot %(lot)s") % {"lot": self.number}
-        told = {"lot": self.number, "day": date_format(self.estimated_on)}
-        if self.is_tested:
-            return _("estimate of lot %(lot)s for %(day)s, from its tests") % told
-        return _("estimate of lot %(lot)s for %(day)s, not tested") % told
 
 
 def _on_hand(
@@ -234,12 +247,14 @@ def _lots_of(variety: Variety) -> list[_LotRow]:
     return [_LotRow(*row) for row in lots.values_list(*columns, *estimate)]
 
 
-def _estimated(lot: _LotRow) -> _Known:
-    return _Known(lot.median or 0.0, bool(lot.evidence), lot.number, lot.estimated_on)
+def _estimated(lot: _LotRow) -> Germination:
+    return Germination(lot.median or 0.0, bool(lot.evidence), lot.number, lot.estimated_on)
 
 
-def _newest_tests(lots: list[_LotRow]) -> dict[int, _Known]:
+def _newest_tests(lots: list[_LotRow]) -> dict[int, Germination]:
     """By lot the share that sprouted in its latest closed test."""
+    if not lots:
+        return {}
     numbers = {lot.pk: lot.number for lot in lots}
     dishes = (
         Replicate.objects.filter(test__lot__in=numbers, test__state="closed")
@@ -250,15 +265,14 @@ def _newest_tests(lots: list[_LotRow]) -> dict[int, _Known]:
     for (lot, _test), of_test in groupby(dishes, key=itemgetter(0, 1)):
         counts = [(normal, seeds) for _lot, _test, normal, seeds in of_test]
         normal, seeds = map(sum, zip(*counts, strict=True))
-        latest[lot] = _Known(normal / seeds, True, numbers[lot])
+        latest[lot] = Germination(normal / seeds, True, numbers[lot])
     return latest
 
 
-def _best(known: dict[int, _Known]) -> Germination | None:
+def _best(known: dict[int, Germination]) -> Germination | None:
     """The best of the lots that were tested; where none was, the best of the estimates."""
     tested = [each for each in known.values() if each.is_tested]
-    best = max(tested or known.values(), key=lambda each: each.share, default=None)
-    return best and Germination(best.share, best.told, best.is_tested)
+    return max(tested or known.values(), key=lambda each: each.share, default=None)
 
 
 def _worth(seeds: int, share: float, best: float) -> int:
@@ -268,14 +282,3 @@ def _worth(seeds: int, share: float, best: float) -> int:
 
 def _part(share: float, best: float) -> float:
     return 1.0 if best <= 0 else min(1.0, share / best)
-
-
-def _inputs(population: Population, germination: Germination, sowings: int) -> dict:
-    return {
-        "plants": population.plants,
-        "plants_source": str(population.source),
-        "germination_percent": round(germination.share * 100),
-        "germination_source": str(germination.source),
-        "sowings": sowings,
-        "confidence": CONFIDENCE,
-    }

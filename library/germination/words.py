@@ -176,26 +176,22 @@ def few_seeds_said(so_far: SoFar | None) -> str:
 
 
 def _said(so_far: SoFar) -> str:
-    words: dict[str, Any] = {"left": so_far.left, "most": so_far.most}
-    verdict = so_far.verdict
+    verdict, left = so_far.verdict, so_far.left
+    words: dict[str, Any] = {"left": left, "most": so_far.most}
     if verdict is None:
-        return _("What the %(left)s not yet counted do will decide.") % words
-    if verdict.outcome == Outcome.SOW_MORE:
-        words["next"] = verdict.sow_next
-        if so_far.left:
-            return (
-                _("Whatever the %(left)s left do, another %(next)s are sown after them.")
-                % words
+        return (
+            ngettext(
+                "The last one, not counted yet, will decide.",
+                "What the %(left)s not yet counted do will decide.",
+                left,
             )
-        return _("Not decided: sow another %(next)s, at most %(most)s in all.") % words
-    above = verdict.outcome == Outcome.ABOVE
-    if so_far.left:
-        certain = (
-            _("Already certain: above the library's standard, even if all %(left)s left die.")
-            if above
-            else _("Already certain: below the standard, even if all %(left)s left germinate.")
+            % words
         )
-        return certain % words
+    if verdict.outcome == Outcome.SOW_MORE:
+        return _sow_more(so_far) % (words | {"next": verdict.sow_next})
+    above = verdict.outcome == Outcome.ABOVE
+    if left:
+        return _certain(above, left) % words
     if verdict.cut_off:
         return (
             _("The seeds that may be spent ran out: rather above the standard than below.")
@@ -203,6 +199,30 @@ def _said(so_far: SoFar) -> str:
             else _("The seeds that may be spent ran out: rather below the standard than above.")
         )
     return _("Above the standard.") if above else _("Below the standard.")
+
+
+def _sow_more(so_far: SoFar) -> str:
+    if not so_far.left:
+        return _("Not decided: sow another %(next)s, at most %(most)s in all.")
+    return ngettext(
+        "Whatever the last one does, another %(next)s are sown after it.",
+        "Whatever the %(left)s left do, another %(next)s are sown after them.",
+        so_far.left,
+    )
+
+
+def _certain(above: bool, left: int) -> str:
+    if above:
+        return ngettext(
+            "Already certain: above the standard, even if the last one dies.",
+            "Already certain: above the standard, even if all %(left)s left die.",
+            left,
+        )
+    return ngettext(
+        "Already certain: below the standard, even if the last one germinates.",
+        "Already certain: below the standard, even if all %(left)s left germinate.",
+        left,
+    )
 
 
 def alive(estimate: LotEstimate, *, today: dt.date) -> str:

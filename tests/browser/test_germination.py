@@ -14,7 +14,9 @@ from library.germination.models import DayCount, GerminationTest, ShelfDecision
 from library.germination.services import (
     count_dish,
     expect_first_test,
+    expect_sowing,
     finish_group,
+    plan_test,
     record_test,
     start_test,
 )
@@ -314,7 +316,32 @@ def test_an_answer_that_is_lost_does_no_harm(page_at, running, desk):
     page.complaints.clear()
 
 
-def test_the_picture_of_a_running_test_prints(page_at, snap, few, desk):
+def test_every_form_of_the_bench_fits_and_is_usable_in_light_and_dark(
+    page_at, width, scheme, axe, fits, snap, lot, few, coordinator
+):
+    planned = plan_test(lot=lot, on=ago(0), by=coordinator)
+    sowing = expect_sowing(lot=lot, on=ago(-150), what_for="the mill", by=coordinator)
+    addresses = [
+        reverse("bench-rules"),
+        reverse("sowing-add", args=[lot.number]),
+        reverse("sowing-drop", args=[sowing.pk]),
+        reverse("test-start", args=[lot.number]) + "?kind=sequential",
+        reverse("test-begin", args=[planned.pk]),
+        reverse("test-finish", args=[few.pk]),
+        reverse("test-sow-more", args=[few.pk]),
+        reverse("test-void", args=[few.pk]),
+        lot.get_absolute_url(),
+    ]
+    page = page_at(width, scheme=scheme, member=coordinator)
+
+    for number, address in enumerate(addresses):
+        assert page.goto(address).status == 200
+        fits(page)
+        axe(page)
+        snap(page, f"form-{number}-{width}-{scheme}")
+
+
+def test_few_seeds_read_on_paper_without_their_buttons(page_at, snap, few, desk):
     group = few.replicates.get()
     count_dish(dish=group, on=ago(1), by=desk, normal=7)
     finish_group(test=few, on=ago(0), by=desk)

@@ -10,7 +10,10 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from library.germination import services
+from library.germination.few_seeds import SoFar
 from library.germination.models import DayCount, Replicate
+from library.germination.words import few_seeds_said
+from library.science.sequential import Outcome, Verdict
 
 pytestmark = pytest.mark.usefixtures("today")
 
@@ -187,6 +190,38 @@ def test_few_seeds_say_when_it_is_certain_already(save, few, text_of):
     assert "What the 4 not yet counted do will decide." in open_still
     assert 'hx-swap-oob="true"' in open_still
     assert "1 of 10 seeds germinated. Below the standard." in certain
+
+
+@pytest.mark.parametrize(
+    ("outcome", "left", "words"),
+    [
+        (None, 1, "The last one, not counted yet, will decide."),
+        (None, 3, "What the 3 not yet counted do will decide."),
+        ("above", 1, "Already certain: above the standard, even if the last one dies."),
+        ("above", 3, "Already certain: above the standard, even if all 3 left die."),
+        ("below", 3, "Already certain: below the standard, even if all 3 left germinate."),
+        ("sow_more", 1, "Whatever the last one does, another 10 are sown after it."),
+        ("sow_more", 0, "Not decided: sow another 10, at most 50 in all."),
+        ("above", 0, "Above the standard."),
+        ("below", 0, "Below the standard."),
+    ],
+)
+def test_each_thing_that_few_seeds_can_say_has_its_words(outcome, left, words):
+    verdict = outcome and Verdict(outcome=Outcome(outcome), sow_next=10)
+
+    said = few_seeds_said(SoFar(sown=20, normal=14, left=left, most=50, verdict=verdict))
+
+    assert said == f"14 of 20 seeds germinated. {words}"
+
+
+def test_seeds_that_ran_out_say_that_it_is_less_sure():
+    verdict = Verdict(outcome=Outcome.ABOVE, cut_off=True)
+
+    said = few_seeds_said(SoFar(sown=50, normal=36, left=0, most=50, verdict=verdict))
+
+    assert said.endswith(
+        "The seeds that may be spent ran out: rather above the standard than below."
+    )
 
 
 def test_the_sill_shows_what_is_to_be_counted_today_first(as_desk, make_lot, desk, today):

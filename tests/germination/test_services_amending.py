@@ -5,11 +5,12 @@ from __future__ import annotations
 import datetime as dt
 
 import pytest
-from django.core.management import call_command
+from django.core.management import CommandError, call_command
 from django.db import IntegrityError, connection, transaction
 
 from library.errors import Conflict, Refused
 from library.germination import services
+from library.germination.guards import GUARDS
 from library.germination.models import (
     DayCount,
     GerminationTest,
@@ -354,3 +355,14 @@ def test_the_benchs_guards_stand_again_after_the_database_was_emptied(amend):
 
     assert GerminationTest.objects.count() == 0
     assert guards.missing(connection) == []
+
+
+def test_verifying_notices_a_guard_of_the_bench_that_is_down(db, capsys):
+    guards.lift(connection, GUARDS[:1])
+
+    with pytest.raises(CommandError):
+        call_command("verify_stock")
+
+    assert capsys.readouterr().err == (
+        "The database's guard test_stays_of_its_lot is not up.\n"
+    )

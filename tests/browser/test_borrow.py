@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import pytest
 from django.utils import formats, timezone
+from playwright.sync_api import expect
 
 from accounts.services import add_garden
 from library.lending.models import Loan
 from library.lending.services import lend_packet
+from library.science.sowing import seeds_for_stand
 from library.stock.models import Packet
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -95,3 +97,35 @@ def test_whoever_comes_second_is_told_that_the_packet_is_gone(
 
     rook.page.complaints.clear()  # Chromium notes the answer 409
     assert Loan.objects.get().borrower == member
+
+
+def test_another_stand_is_worked_out_in_place_and_heard(
+    page_at, bean, member, garden, make_estimate, axe
+):
+    make_estimate(bean.lot, low=0.62, median=0.8)
+    page = page_at(390, member=member)
+    page.goto(f"/loans/new/?packet={bean.code}")
+
+    page.get_by_label("Plants wanted").fill("4")
+    page.get_by_label("Seedlings lost, %").fill("87.5")
+    page.get_by_role("button", name="Work it out").click()
+
+    said = f"Sow {seeds_for_stand(plants=4, germination=0.62, losses=0.875)} seeds for 4 plants"
+    expect(page.locator("#how-much-said strong")).to_have_text(said)
+    expect(page.locator("#live")).to_have_text(said)
+    expect(page.get_by_label("Plants wanted")).to_have_value("4")
+    assert "plants" not in page.url
+    axe(page)
+
+
+def test_on_a_phone_the_desks_button_is_in_reach_while_cautions_are_read(
+    page_at, make_variety, make_packet, member, desk, valley, long_ago
+):
+    gourd = make_packet(make_variety(crop="courgette"), on=long_ago, seeds=5000)
+    page = page_at(390, member=desk)
+
+    page.goto(f"/loans/new/?packet={gourd.code}&member={member.pk}")
+
+    assert page.locator(".caution").count() >= 2
+    expect(page.get_by_role("button", name="Lend it")).to_be_in_viewport(ratio=1)
+    expect(page.locator(".caution").first).to_be_in_viewport()

@@ -8,6 +8,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import lru_cache
 from typing import SupportsFloat
 
 from library.science.dates import checked_day
@@ -157,7 +158,12 @@ def tolerated_range(mean_percent: SupportsFloat, replicates: int, seeds_each: in
     if not 0 <= mean <= 100:
         raise ValueError(f"A mean germination lies from 0 to 100 percent, not {mean:g}.")
     _check_layout(replicates, seeds_each)
-    share = max(math.floor(mean + 0.5) - 0.5, 0.5) / 100
+    return _tolerated(math.floor(mean + 0.5), replicates, seeds_each)
+
+
+@lru_cache(maxsize=4096)
+def _tolerated(whole_percent: int, replicates: int, seeds_each: int) -> float:
+    share = max(whole_percent - 0.5, 0.5) / 100
     steps = min(seeds_each, 100)  # in which a result is written: seeds, or whole percent
     widest = _STUDENTIZED_975[replicates] * math.sqrt(share * (1 - share) / seeds_each) * steps
     return min(100.0, math.floor(widest + 1 - _ROUNDS_UP_FROM) * 100 / steps)

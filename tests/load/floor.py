@@ -40,19 +40,10 @@ READS = (
        WHERE o.borrower_id = %(member)s AND o.closed_on IS NULL""",
     """SELECT quantity, number, source, how FROM catalogue_speciesfigure
        WHERE species_id = %(species)s""",
-    """SELECT l.id, l.number, l.loose, l.packed, e.median, e."on", e.evidence,
-              r.normal, r.tested
+    """SELECT l.id, l.number, l.loose, l.packed, e.median, e."on", e.evidence
        FROM stock_lot l LEFT JOIN germination_lotestimate e ON e.lot_id = l.id
-       LEFT JOIN LATERAL (
-         SELECT sum(d.normal) AS normal, sum(d.seeds) AS tested FROM germination_replicate d
-         WHERE d.test_id = (
-           SELECT t.id FROM germination_germinationtest t
-           WHERE t.lot_id = l.id AND t.state = 'closed' AND e.id IS NULL
-           ORDER BY t.closed_on DESC, t.id DESC LIMIT 1)
-       ) r ON true
        WHERE l.variety_id = %(variety)s AND l.withheld_reason = ''
          AND (l.loose > 0 OR l.packed > 0)""",
-    """SELECT standard_percent FROM germination_benchrules WHERE id = 1""",
 )
 TAKE_PACKET = """UPDATE stock_packet SET state = 'lent'
     WHERE id = %(packet)s AND state = 'on_shelf'"""

@@ -150,6 +150,7 @@ def fill_lots(varieties: list[Variety], *, lots: int, packets: int) -> None:
     _give_out(lot=len(made), packet=len(sealed))
     _write_first_movements(made, packets)
     _test(made[::2])
+    _estimate(made)
 
 
 def _give_out(**series: int) -> None:
@@ -173,7 +174,7 @@ def _write_first_movements(lots: list[Lot], packets: int) -> None:
 
 
 def _test(lots: list[Lot]) -> None:
-    """A closed test of two dishes for each lot, 80 to 99 % normal, and the estimate from it."""
+    """A closed test of two dishes for each lot, 80 to 99 % normal."""
     tests = GerminationTest.objects.bulk_create(
         (
             GerminationTest(lot=lot, state="closed", started_on=SEALED, closed_on=SEALED)
@@ -191,19 +192,23 @@ def _test(lots: list[Lot]) -> None:
         ),
         CHUNK,
     )
+
+
+def _estimate(lots: list[Lot]) -> None:
+    """The estimate that is kept of each lot, whether it was tested or not."""
     LotEstimate.objects.bulk_create(
         (
             LotEstimate(
-                lot=test.lot,
+                lot=lot,
                 on=SEALED,
                 low=0.7,
                 median=0.8 + number % 10 / 50,
                 high=1,
                 chance=0.95,
                 standard_percent=70,
-                evidence=[[test.pk, 80 + 2 * (number % 10), 100]],
+                evidence=[[number // 2, 80, 100]] if number % 2 == 0 else [],
             )
-            for number, test in enumerate(tests)
+            for number, lot in enumerate(lots)
         ),
         CHUNK,
     )

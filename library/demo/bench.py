@@ -20,6 +20,7 @@ KEPT_IN_JAR = 0.5
 MOST_PACKETS = 5
 CLEARED = 0.95  # the share of old lots that go when there is one newer lot
 GIVEN_UP = 0.8  # the share of lots below the standard that go when there is newer seed
+HOPELESS = 8  # per cent
 WORTH_PACKING = 45  # per cent
 
 
@@ -127,14 +128,19 @@ def _worth_a_retest(world: World, lot: Lot, on: dt.date) -> bool:
 def after_retest(world: World, pk: int, percent: float | None, on: dt.date) -> None:
     lot = fresh(pk)
     if percent is None:
-        _sow_the_last(world, lot, on)
+        _sow_the_last(world, lot, on, "too few left to test; sown by Yarrow, to see")
         return
     if not _given_up(world, lot, percent, on):
         plan_retest(world, lot, on)
 
 
 def _given_up(world: World, lot: Lot, percent: float, on: dt.date) -> bool:
-    """Poor seed goes when there is newer seed; some of it is kept, in case."""
+    """Poor seed goes when there is newer seed, some of it kept in case; what twice hardly
+    sprouted is sown to the last.
+    """
+    if percent < HOPELESS and lot.germination_tests.closed().count() > 1:
+        _sow_the_last(world, lot, on, "hardly any sprouts any more; all sown by Yarrow, to see")
+        return True
     standard = BenchRules.current().standard_percent
     poor = percent < standard / 2 or (percent < standard and world.rng.random() < GIVEN_UP)
     if not poor or not lot.balance or lot.withheld_reason or not _newer(lot):
@@ -144,10 +150,9 @@ def _given_up(world: World, lot: Lot, percent: float, on: dt.date) -> bool:
     return True
 
 
-def _sow_the_last(world: World, lot: Lot, on: dt.date) -> None:
-    """Too few to test: a coordinator sows them to see, and packets go with the jar."""
+def _sow_the_last(world: World, lot: Lot, on: dt.date, reason: str) -> None:
+    """A coordinator sows what is left, to see, and packets go with the jar."""
     by = world.coordinator
-    reason = "too few left to test; sown by Yarrow, to see"
     for packet in lot.packets.on_shelf().order_by("pk"):
         stock.give_away(lot=lot, packet=packet, on=on, by=by, reason=reason)
     if lot.loose:

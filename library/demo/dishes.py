@@ -133,15 +133,21 @@ def plan(world: World, lot: Lot, on: dt.date, then: Then, *, note: str = "") -> 
         return
     test = _few_seeds(world, lot, on, note) if few_seeds(lot) else None
     if test is None:
-        test = germination.plan_test(
-            lot=lot,
-            on=on,
-            by=world.bench,
-            replicates=len(dishes),
-            seeds_each=dishes[0],
-            note=note,
-        )
+        test = _all_at_once(world, lot, dishes, on, note)
     world.diary.on(on, partial(begin, world, test.pk, on, then))
+
+
+def _all_at_once(
+    world: World, lot: Lot, dishes: list[int], on: dt.date, note: str
+) -> GerminationTest:
+    return germination.plan_test(
+        lot=lot,
+        on=on,
+        by=world.bench,
+        replicates=len(dishes),
+        seeds_each=dishes[0],
+        note=note,
+    )
 
 
 def _few_seeds(world: World, lot: Lot, on: dt.date, note: str) -> GerminationTest | None:
@@ -155,16 +161,26 @@ def _few_seeds(world: World, lot: Lot, on: dt.date, note: str) -> GerminationTes
 
 
 def begin(world: World, pk: int, on: dt.date, then: Then) -> None:
-    """Lay a planned test out, unless the seed went in the meantime."""
+    """Lay a planned test out, or what can be tested of the seed that was left meanwhile."""
     test = test_of(pk)
-    needed = test.group_seeds or sum(dish.seeds for dish in test.replicates.all())
-    if needed > test.lot.balance:
-        said = "the seed was given out before it could be tested"
-        germination.void_test(test=test, reason=said, by=world.bench)
+    try:
+        germination.begin_test(test=test, on=on, by=world.bench)
+    except Refused:
+        _begin_smaller(world, test, on, then)
         return
-    germination.begin_test(test=test, on=on, by=world.bench)
     for dish in test_of(pk).replicates.all():
         watch(world, test, dish, on, then)
+
+
+def _begin_smaller(world: World, test: GerminationTest, on: dt.date, then: Then) -> None:
+    said = "too much of the lot was lent before it could be laid out"
+    germination.void_test(test=test, reason=said, by=world.bench)
+    lot = fresh(test.lot_id)
+    if dishes := dishes_for(world, lot):
+        smaller = _all_at_once(world, lot, dishes, on, test.note)
+        begin(world, smaller.pk, on, then)
+    elif lot.balance:
+        then(world, lot.pk, None, on)
 
 
 def watch(

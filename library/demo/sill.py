@@ -55,7 +55,9 @@ def spoil_and_leave(world: World, on: dt.date) -> None:
 
 def _spoil(world: World, on: dt.date, then: dishes.Then) -> None:
     """Of two dishes one dries out on the sunny end of the sill."""
-    lot = next(_lively_jars(world, on))
+    lot = next(_lively_jars(world, on), None)
+    if lot is None:
+        return
     world.next_test[lot.pk] = on
     dishes.plan(world, lot, on, then, note="One dish stood at the sunny end.")
     world.spoilt.add(lot.germination_tests.planned().get().pk)
@@ -96,7 +98,9 @@ def amend_one(world: World) -> None:
     closed = GerminationTest.objects.closed().filter(
         kind=GerminationTest.Kind.FIXED, replicates__normal__gte=10
     )
-    test = closed.with_lot().distinct().latest("closed_on", "pk")
+    test = closed.with_lot().distinct().order_by("closed_on", "pk").last()
+    if test is None:
+        return
     dish = max(test.replicates.all(), key=lambda dish: dish.normal)
     counts = {"normal": dish.normal - 2, "abnormal": dish.abnormal + 2, "dead": dish.dead}
     germination.amend_test(

@@ -49,6 +49,12 @@ def tests_of_lot(request: HttpRequest, lot: Lot) -> dict[str, Any]:
     }
 
 
+def living_seed_of(request: HttpRequest, *subject: Any) -> dict[str, Any] | None:
+    """A link to the living seed of everything, or of the crop whose page it is."""
+    crop = subject[0] if subject else None
+    return None if crop and crop.is_counted_in_plant_parts else {"crop": crop}
+
+
 def _first(tests: list[GerminationTest], state: str) -> GerminationTest | None:
     return next((test for test in tests if test.state == state), None)
 

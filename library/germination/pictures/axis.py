@@ -6,6 +6,9 @@ import datetime as dt
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from django.utils.formats import date_format
+from django.utils.translation import pgettext
+
 MONTH_STEPS = (1, 3, 6)
 YEAR_STEPS = (1, 2, 5, 10, 20, 50, 100)
 PERCENT_TICKS = (0, 20, 40, 60, 80, 100)
@@ -48,6 +51,11 @@ class Ticks:
     @property
     def are_years(self) -> bool:
         return self.months_apart % 12 == 0
+
+
+def short_month(day: dt.date) -> str:
+    """A month as it is named where there is little room, such as Jan 2026."""
+    return date_format(day, pgettext("short month and year, as a date format", "M Y"))
 
 
 def time_ticks(

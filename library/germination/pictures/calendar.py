@@ -25,6 +25,7 @@ from django.utils.translation import gettext as _
 from library.errors import Refused
 from library.germination.method import SIZES, SMALLEST
 from library.germination.models import GerminationTest, TestDate
+from library.germination.pictures.axis import short_month
 from library.germination.querysets import TestDateQuerySet
 
 MONTHS_AHEAD = 12
@@ -42,6 +43,10 @@ class Month:
     first_tests: int
     seeds: int
     bar: int = 0  # length of its bar, 0 to 100
+
+    @property
+    def name(self) -> str:
+        return short_month(self.first) if self.first else _("Overdue")
 
     @property
     def retests(self) -> int:

@@ -11,11 +11,12 @@ from typing import TYPE_CHECKING
 from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext, pgettext
+from django.utils.translation import ngettext
 
 from library.germination.estimates import LotViability, counted_test, estimate_of
 from library.germination.models import BenchRules, GerminationTest, PlannedSowing, TestDate
 from library.germination.pictures import facts as plain
+from library.germination.pictures.axis import short_month
 from library.germination.pictures.curve import (
     NARROW,
     SMALL,
@@ -182,7 +183,7 @@ def small_curve_of(
 def words(facts: plain.CurveFacts) -> Words:
     """What the picture writes, in the reader's language."""
     return Words(
-        month=lambda day: date_format(day, pgettext("short month and year, as a date", "M Y")),
+        month=short_month,
         year=lambda day: str(day.year),
         percent=lambda value: _("%(n)s %%") % {"n": f"{value:.0f}"},
         standard=_("standard %(n)s %%") % {"n": f"{facts.standard:.0f}"},

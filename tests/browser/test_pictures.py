@@ -155,6 +155,7 @@ def test_a_month_of_the_calendar_opens_its_lots(
     page.get_by_role("link", name="The whole calendar").click()
 
     page.get_by_role("link", name=f"{due:%b %Y}").click()
+    page.wait_for_load_state()
 
     expect(page.get_by_role("heading", name="The lots")).to_be_visible()
     expect(page.locator("#lots ~ form tbody tr")).to_have_count(5)
@@ -172,6 +173,7 @@ def test_the_living_seed_is_a_table_that_scrolls_by_itself(
     page.goto(reverse("browse"))
 
     page.get_by_role("link", name="Living seed").click()
+    page.wait_for_load_state()  # with its styles: the table is there before them
 
     row = page.get_by_role("row").filter(has=page.get_by_role("rowheader", name="drying bean"))
     # The crop's sum, 13 years and those before them together.

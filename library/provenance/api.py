@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.shortcuts import get_object_or_404
+from drf_spectacular.utils import extend_schema
 from rest_framework.generics import GenericAPIView
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -25,6 +26,7 @@ class _Relatives(GenericAPIView):
     def visible(self):
         return Lot.objects.visible_to(self.request.user)
 
+    @extend_schema(responses=RelativeSerializer(many=True))
     def get(self, request: Request, number: str) -> Response:
         walk = self.walk(get_object_or_404(self.visible(), number=number))
         page = self.paginate_queryset(walk.nearest_first()) or []

@@ -90,8 +90,10 @@ class AmendmentSerializer(serializers.ModelSerializer):
 
 
 class MovementSerializer(serializers.ModelSerializer):
-    packet = serializers.CharField(source="packet.code", default=None)
-    recorded_by = serializers.CharField(source="recorded_by.display_name", default=None)
+    packet = serializers.CharField(source="packet.code", default=None, allow_null=True)
+    recorded_by = serializers.CharField(
+        source="recorded_by.display_name", default=None, allow_null=True
+    )
 
     class Meta:
         model = Movement

@@ -32,12 +32,13 @@ def tests_of_lot(request: HttpRequest, lot: Lot) -> dict[str, Any]:
     date = TestDate.objects.filter(lot=lot).first()
     estimate = LotEstimate.objects.filter(lot=lot).first()
     desk, today = request.user.has_perm(SERVE_DESK), timezone.localdate()
+    picture = small_curve_of(lot, results=results, rules=rules, date=date, for_desk=desk)
     return {
         "lot": lot,
         "estimate": estimate,
-        "alive": alive(estimate, today=today) if estimate else "",
+        "alive": alive(picture.now, standard_percent=rules.standard_percent) if picture else "",
         "date": date,
-        "picture": small_curve_of(lot, results=results, rules=rules, date=date, for_desk=desk),
+        "picture": picture,
         "running": _first(tests, State.RUNNING),
         "planned": _first(tests, State.PLANNED),
         "tests": results,

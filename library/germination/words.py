@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from dataclasses import dataclass
 from typing import Any
 
-from django.utils.formats import date_format, number_format
+from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -14,6 +13,7 @@ from library.catalogue.models import SpeciesFigure
 from library.germination.few_seeds import PlanCost, SoFar
 from library.germination.method import conditions_for, cost_of
 from library.germination.models import BenchRules, GerminationTest, LotEstimate
+from library.germination.pictures.facts import Point
 from library.germination.results import figures_of
 from library.science.sequential import Outcome
 from library.stock.models import Lot
@@ -225,31 +225,18 @@ def _certain(above: bool, left: int) -> str:
     )
 
 
-def alive(estimate: LotEstimate, *, today: dt.date) -> str:
-    """A lot's estimate in one sentence."""
-    words = {
-        "median": _percent(estimate.median),
-        "low": _percent(estimate.low),
-        "high": _percent(estimate.high),
-        "chance": _chance(estimate.chance),
-        "standard": estimate.standard_percent,
-        "on": date_format(estimate.on),
+def alive(now: Point, *, standard_percent: float) -> str:
+    """In one sentence how much of a lot is alive today, from the picture beside it."""
+    return _(
+        "About %(median)s of 100 seeds are alive today, between %(low)s and %(high)s; "
+        "%(chance)s %% sure to be above the library's %(standard)s %%."
+    ) % {
+        "median": number_format(round(now.median)),
+        "low": number_format(round(now.low)),
+        "high": number_format(round(now.high)),
+        "chance": _chance(now.chance / 100),
+        "standard": number_format(round(standard_percent)),
     }
-    if estimate.on == today:
-        return (
-            _(
-                "About %(median)s of 100 seeds are alive today, between %(low)s and %(high)s; "
-                "%(chance)s %% sure to be above the library's %(standard)s %%."
-            )
-            % words
-        )
-    return (
-        _(
-            "On %(on)s about %(median)s of 100 seeds were alive, between %(low)s and %(high)s; "
-            "%(chance)s %% sure to be above the library's %(standard)s %%."
-        )
-        % words
-    )
 
 
 def alive_briefly(estimate: LotEstimate) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 
 import pytest
 from django.db import connection
@@ -12,6 +13,8 @@ from django.utils.formats import date_format
 
 from library.germination import services
 from library.germination.models import LotEstimate, PlannedSowing, ShelfDecision, TestDate
+from library.germination.pictures.facts import Point
+from library.germination.words import alive
 
 pytestmark = pytest.mark.usefixtures("today")
 
@@ -40,40 +43,44 @@ def test_the_lot_page_says_when_it_is_tested_again_and_why(client, bean_lot, des
     assert "Why this day?" in page
 
 
-def test_the_lot_page_says_in_one_sentence_how_much_is_alive(
-    client, bean_lot, desk, text_of, today
-):
+def test_the_lot_page_says_in_one_sentence_how_much_is_alive(client, bean_lot, desk, text_of):
     record(bean_lot, desk, 45, 45)
-    LotEstimate.objects.filter(lot=bean_lot).update(
-        on=today, low=0.711, median=0.824, high=0.897, chance=0.932, standard_percent=70
-    )
 
     page = text_of(client.get(bean_lot.get_absolute_url()))
+    whole = text_of(client.get(reverse("lot-viability", args=[bean_lot.number])))
 
-    assert (
-        "About 82 of 100 seeds are alive today, between 71 and 90; 93 % sure to be above the "
-        "library's 70 %."
-    ) in page
+    told = re.search(
+        r"About (\d+) of 100 seeds are alive today, between (\d+) and (\d+); (.+?) % sure to "
+        r"be above the library's 70 %\.",
+        page,
+    )
+    drawn = re.search(
+        r"about (\d+) % of the seed is alive; nine times in ten the true share lies between "
+        r"(\d+) and (\d+) %",
+        whole,
+    )
+    assert told is not None
+    assert drawn is not None
+    assert told.groups()[:3] == drawn.groups()
+
+
+def test_a_lot_just_received_is_spoken_of_before_anything_is_kept_of_it(
+    client, bean_lot, text_of
+):
+    page = text_of(client.get(bean_lot.get_absolute_url()))
+
+    assert not LotEstimate.objects.filter(lot=bean_lot).exists()
+    assert "of 100 seeds are alive today" in page
 
 
 @pytest.mark.parametrize(
     ("chance", "words"),
-    [(0.9999, "more than 99 % sure"), (0.0001, "less than 1 % sure"), (1, "100 % sure")],
+    [(99.99, "more than 99 % sure"), (0.01, "less than 1 % sure"), (100, "100 % sure")],
 )
-def test_a_chance_that_is_not_certain_is_not_called_so(
-    client, bean_lot, desk, text_of, today, chance, words
-):
-    record(bean_lot, desk, 45, 45)
-    LotEstimate.objects.filter(lot=bean_lot).update(on=today, chance=chance)
+def test_a_chance_that_is_not_certain_is_not_called_so(today, chance, words):
+    now = Point(on=today, low=50, median=60, high=70, chance=chance)
 
-    assert words in text_of(client.get(bean_lot.get_absolute_url()))
-
-
-def test_an_estimate_of_an_earlier_day_says_which(client, bean_lot, desk, text_of):
-    record(bean_lot, desk, 45, 45)
-    LotEstimate.objects.filter(lot=bean_lot).update(on=dt.date(2025, 11, 20))
-
-    assert "On 20 November 2025 about" in text_of(client.get(bean_lot.get_absolute_url()))
+    assert words in alive(now, standard_percent=70)
 
 
 def test_who_counts_on_a_lot_says_so_and_drops_it_again(as_desk, bean_lot, text_of):

@@ -22,11 +22,14 @@ def follow_the_stock() -> None:
     """Called once, when the app is ready."""
     hooks.follow("lot_kept_elsewhere", resettle)
     hooks.follow("lot_amended", resettle)
+    hooks.follow("lots_bulked", resettle)
     hooks.follow("storage_climate_changed", resettle_places)
 
 
 def resettle(*, lot: Lot) -> None:
-    """A lot was moved, or its age or moisture amended: in the transaction that did it."""
+    """A lot was moved or made by bulking, or its age or moisture amended: in the transaction
+    that did it.
+    """
     settle(lot)
 
 

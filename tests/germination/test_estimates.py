@@ -288,6 +288,16 @@ def test_amending_its_harvest_year_settles_a_lot(lot, record, desk):
     assert date_of(lot).due_on > before
 
 
+def test_a_bulked_lot_has_its_estimate_and_its_first_test_day_at_once(make_lot, lot, desk):
+    other = make_lot(lot.variety)
+
+    bulk = stock.bulk_lots(lots=[(lot, 50), (other, 50)], on=lot.received_on, by=desk)
+
+    assert bulk.test_date.kind == TestDate.Kind.FIRST
+    assert 0 < bulk.estimate.median < 1
+    assert bulk.awaits_first_test == (lot.awaits_first_test or other.awaits_first_test)
+
+
 def test_amending_its_moisture_settles_a_lot(lot, record, desk):
     record(lot, GOOD)
     before = kept(lot).median

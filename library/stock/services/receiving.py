@@ -10,6 +10,7 @@ from typing import Any
 from django.db import transaction
 from django.utils.translation import gettext as _
 
+from library import hooks
 from library.catalogue.models import Variety
 from library.errors import Conflict, Refused
 from library.stock.models import (
@@ -212,7 +213,7 @@ def bulk_lots(
     fresh = list(Lot.objects.filter(pk__in=[lot.pk for lot, _seeds in parts]))
     years = [lot.harvest_year for lot in fresh if lot.harvest_year is not None]
     shares = split_shares([seeds for _lot, seeds in parts])
-    return receive_lot(
+    bulk = receive_lot(
         variety=parts[0][0].variety,
         origin=Origin.BULK,
         on=on,
@@ -224,6 +225,8 @@ def bulk_lots(
         storage_place=storage_place,
         awaits_first_test=any(lot.awaits_first_test for lot in fresh),
     )
+    hooks.tell("lots_bulked", lot=bulk)
+    return bulk
 
 
 def _by_key(part: tuple[Lot, int]) -> int:

@@ -214,7 +214,8 @@ def viability_after(
     sigma = days_per_probit(
         moisture_percent=moisture_percent, temperature_c=temperature_c, constants=constants
     )
-    return share if stored == 0 else share_alive(start - stored / sigma)
+    # Going to probits and back may round a share up.
+    return min(share, share_alive(start - stored / sigma))
 
 
 def days_until(

@@ -215,7 +215,7 @@ def viability_after(
         moisture_percent=moisture_percent, temperature_c=temperature_c, constants=constants
     )
     # Going to probits and back may round a share up.
-    return min(share, share_alive(start - stored / sigma))
+    return share if stored == 0 else min(share, share_alive(start - stored / sigma))
 
 
 def days_until(

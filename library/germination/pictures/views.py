@@ -56,7 +56,7 @@ class LivingSeedPage(CataloguePage, TemplateView):
         )
         unknown = bool(crop) and crop not in dict(crops)
         context = self.get_context_data(
-            table=living_seed(crop=crop, rare=rare),
+            table=None if unknown else living_seed(crop=crop, rare=rare),
             crop_options=options(crops, crop),
             crop=crop,
             rare=rare,

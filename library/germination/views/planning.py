@@ -136,7 +136,9 @@ class PlanManyPage(CoordinatorPage, ServicePage):
     @cached_property
     def lots(self) -> list[Lot]:
         sent = self.request.POST if self.request.method == "POST" else self.request.GET
-        lots = Lot.objects.with_variety().filter(number__in=sent.getlist("lot"))
+        # PostgreSQL refuses a text that holds a NUL, even to look for it.
+        numbers = [number for number in sent.getlist("lot") if number.isprintable()]
+        lots = Lot.objects.with_variety().filter(number__in=numbers)
         return list(lots.order_by("number"))
 
     def act(self, asked: dict[str, Any]) -> list[GerminationTest]:

@@ -4,18 +4,26 @@ from __future__ import annotations
 
 import os
 import secrets
+import tempfile
+from contextlib import suppress
 from pathlib import Path
 
 
 def secret_key(path: Path) -> str:
     """The key kept at ``path``; made there if missing, safe when two start at once."""
-    try:
-        descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    except FileExistsError:
-        return _kept(path)
+    if not path.exists():
+        _make(path)
+    return _kept(path)
+
+
+def _make(path: Path) -> None:
+    """Written whole under another name first: nobody reads a key that is half there."""
+    descriptor, draft = tempfile.mkstemp(dir=path.parent)  # mode 600
     with os.fdopen(descriptor, "w") as file:
         file.write(secrets.token_urlsafe(50))
-    return _kept(path)
+    with suppress(FileExistsError):  # somebody else was first: theirs is the key
+        os.link(draft, path)
+    os.unlink(draft)
 
 
 def _kept(path: Path) -> str:

@@ -7,6 +7,8 @@ import re
 import stat
 import subprocess
 import sys
+import threading
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -43,6 +45,20 @@ def test_the_secret_key_is_made_once_and_only_its_owner_reads_it(tmp_path):
     assert first == second
     assert len(first) >= 50
     assert stat.S_IMODE(path.stat().st_mode) == 0o600
+
+
+def test_many_who_start_at_once_have_one_secret_key_and_leave_no_draft(tmp_path):
+    path, gate = tmp_path / "secret-key", threading.Barrier(16)
+
+    def start(_n):
+        gate.wait()
+        return secret_key(path)
+
+    with ThreadPoolExecutor(16) as pool:
+        keys = set(pool.map(start, range(16)))
+
+    assert keys == {path.read_text()}
+    assert list(tmp_path.iterdir()) == [path]
 
 
 def test_a_spoilt_secret_key_is_refused_with_a_way_out(tmp_path):

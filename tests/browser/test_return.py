@@ -109,7 +109,7 @@ def test_an_honest_ending_is_two_taps_and_a_few_words(
     wren.arrive("How did it end?")
     wren.reads("Nothing follows from it")
     assert wren.page.get_by_role("radio", name=ending).is_checked()
-    wren.write("What happened?", "Slugs had all but two.")
+    wren.write("What happened? needed if the crop failed", "Slugs had all but two.")
     wren.push("Close the loan")
     wren.arrive("Loan of Tarn Kettle")
 

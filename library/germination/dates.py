@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
-from typing import Any
+from typing import Any, Protocol
 
 from django.utils import timezone
 
@@ -30,6 +30,16 @@ from library.stock.models import Lot
 DISAGREE = "replicates_disagree"
 _as_of: ContextVar[dt.date | None] = ContextVar("settled_as_of", default=None)
 _FIRST, _RETEST = TestDate.Kind.FIRST, TestDate.Kind.RETEST
+
+
+class Decided(Protocol):
+    """What was decided of a lot, and on what tests: of an estimate that was kept."""
+
+    @property
+    def decided(self) -> str: ...
+
+    @property
+    def evidence(self) -> list[list[int]]: ...
 
 
 @contextmanager
@@ -75,14 +85,19 @@ def _locked(lot: Lot) -> Lot:
 
 
 def _keep_estimate(lot: Lot, row: LotEstimate | None) -> None:
-    """What the coordinator decided lapses when other tests stand than they knew."""
+    """Write the lot's estimate, or none where nothing can predict it."""
     before = LotEstimate.objects.filter(lot=lot).first()
     if row is None:
         LotEstimate.objects.filter(lot=lot).delete()
         return
     keep_estimates([row])
-    if before and before.decided and before.evidence != row.evidence:
+    if has_lapsed(before, row):
         LotEstimate.objects.filter(lot=lot).update(decided="")
+
+
+def has_lapsed(before: Decided | None, now: LotEstimate | None) -> bool:
+    """Whether what was decided of a lot is over: other tests stand now than were known then."""
+    return bool(before and before.decided and now and before.evidence != now.evidence)
 
 
 def keep_test_dates(rows: Sequence[TestDate]) -> None:

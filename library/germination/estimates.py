@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from django.db.models import prefetch_related_objects
@@ -112,25 +112,35 @@ def estimate_of(
     """
     rules = rules or BenchRules.current()
     _with_figures(lot)
-    history = history_of(lot, until=on or timezone.localdate(), tree=tree)
+    until = on or timezone.localdate()
     counted = counted_tests(lot) if tests is None else tests
-    believed = tuple(test for test in counted if test.agrees)
-    standard = rules.standard_percent / 100
-    if cannot := why_unpredicted(lot):
-        return LotViability(history, believed, standard, cannot=cannot)
+    known = known_of(lot, until=until, rules=rules, tests=counted, tree=tree)
+    return known if known.cannot else replace(known, estimate=_estimate(lot, known))
+
+
+def known_of(
+    lot: Lot,
+    *,
+    until: dt.date,
+    rules: BenchRules,
+    tests: Iterable[CountedTest],
+    tree: PlaceTree | None = None,
+) -> LotViability:
+    """All that goes into a lot's estimate, not yet computed."""
     return LotViability(
-        history, believed, standard, _estimate(lot, history, believed, standard)
+        history=history_of(lot, until=until, tree=tree),
+        tests=tuple(test for test in tests if test.agrees),
+        standard=rules.standard_percent / 100,
+        cannot=why_unpredicted(lot),
     )
 
 
-def _estimate(
-    lot: Lot, history: StorageHistory, tests: Iterable[CountedTest], standard: float
-) -> Estimate:
+def _estimate(lot: Lot, known: LotViability) -> Estimate:
     # Here, since it takes numpy and scipy along: half a second, once in a process.
     from library.science.posterior import estimate_from
 
-    record = lot_record(history, tests, model_of(lot.variety.crop.species))
-    return estimate_from(record, standard=standard)
+    record = lot_record(known.history, known.tests, model_of(lot.variety.crop.species))
+    return estimate_from(record, standard=known.standard)
 
 
 def lot_record(

@@ -12,14 +12,14 @@ from typing import Any, NamedTuple
 from django.db.models import prefetch_related_objects
 
 from library.catalogue.models import Species, Variety
-from library.germination.dates import dates_of, is_held, lot_estimate, next_test
+from library.germination.dates import dates_of, has_lapsed, is_held, lot_estimate, next_test
 from library.germination.estimates import (
     CountedTest,
     LotViability,
     counted_test,
+    known_of,
     lot_record,
     model_of,
-    why_unpredicted,
 )
 from library.germination.models import (
     BenchRules,
@@ -30,7 +30,6 @@ from library.germination.models import (
     Replicate,
     TestDate,
 )
-from library.germination.storage import history_of
 from library.science.longevity import Longevity
 from library.science.outlook import LotDates, Outlook, outlooks
 from library.science.posterior import LotRecord
@@ -88,8 +87,7 @@ class Found:
     @property
     def is_decision_lapsed(self) -> bool:
         """Whether other tests stand than when it was decided what becomes of the lot."""
-        was, now = self.was_estimate, self.estimate
-        return bool(was and was.decided and now and was.evidence != now.evidence)
+        return has_lapsed(self.was_estimate, self.estimate)
 
 
 def _said_by(date: TestDate) -> tuple[Any, ...]:
@@ -165,12 +163,7 @@ class Shelf:
     def _known_of(
         self, lot: Lot, tests: Sequence[CountedTest], sowing: PlannedSowing | None
     ) -> _Known:
-        viability = LotViability(
-            history_of(lot, until=self.on, tree=self.tree),
-            tuple(test for test in tests if test.agrees),
-            self.rules.standard_percent / 100,
-            cannot=why_unpredicted(lot),
-        )
+        viability = known_of(lot, until=self.on, rules=self.rules, tests=tests, tree=self.tree)
         dates = dates_of(lot, viability, on=self.on, sowing=sowing)
         record = None if viability.cannot else self._record(lot, viability)
         return _Known(lot, tests, viability, dates, record)

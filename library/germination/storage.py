@@ -5,6 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from itertools import accumulate
+from operator import add
 
 from library.science.moisture import (
     ORDINARY_ROOM,
@@ -32,6 +34,12 @@ class StorageHistory:
     stretches: tuple[Stretch, ...]
     notes: tuple[Reason, ...]
     places: tuple[Place | None, ...] = ()  # one for each stretch; None before it came
+
+    @property
+    def days(self) -> list[dt.date]:
+        """The day on which each stretch begins, and last that on which the newest ends."""
+        steps = (dt.timedelta(days=round(stretch.days)) for stretch in self.stretches)
+        return list(accumulate(steps, add, initial=self.stored_on))
 
 
 @dataclass(frozen=True)

@@ -24,12 +24,13 @@ def stays_of(
     Without ``for_desk`` only the kind of place is told, such as a freezer.
     """
     tree = tree or PlaceTree()
-    stays, since = [], history.stored_on
-    last = len(history.stretches) - 1
-    for n, (stretch, place) in enumerate(zip(history.stretches, history.places, strict=True)):
-        if stretch.days or n == last:
-            stays.append(_stay(since, stretch, place, tree, for_desk))
-        since += dt.timedelta(days=round(stretch.days))
+    *begins, _end = history.days
+    way = list(zip(begins, history.stretches, history.places, strict=True))
+    stays = [
+        _stay(since, stretch, place, tree, for_desk)
+        for n, (since, stretch, place) in enumerate(way, start=1)
+        if stretch.days or n == len(way)
+    ]
     return list(_changes(stays))
 
 

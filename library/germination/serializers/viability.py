@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 from drf_spectacular.utils import extend_schema_field
@@ -253,13 +254,11 @@ def _points(viability: LotViability, days: list[dt.date]) -> Iterator[dict[str, 
 
 
 def _stretches(viability: LotViability) -> Iterator[dict[str, Any]]:
-    since = viability.stored_on
-    for stretch in viability.history.stretches:
-        until = since + dt.timedelta(days=stretch.days)
+    history = viability.history
+    for stretch, (since, until) in zip(history.stretches, pairwise(history.days), strict=True):
         yield {
             "since": since,
             "until": until,
             "temperature_c": stretch.temperature_c,
             "moisture_percent": round(stretch.moisture_percent, 2),
         }
-        since = until

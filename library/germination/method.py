@@ -81,10 +81,6 @@ def conditions_for(lot: Lot) -> Conditions:
     )
 
 
-def usual_temperature(lot: Lot) -> str:
-    return conditions_for(lot).temperature_c
-
-
 def _words(figure: SpeciesFigure | None) -> str:
     if figure is None:
         return ""

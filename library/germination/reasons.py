@@ -222,6 +222,13 @@ def _in_sentence(name: str, value: Any) -> str:
     return words % {"n": _shown(name, value)}
 
 
+def nearly_certain(chance: float) -> str:
+    """Words for a chance, in percent, that is not to sound certain; empty for any other."""
+    if 0.5 <= chance <= 99.5:
+        return ""
+    return _("less than 1") if chance < 50 else _("more than 99")
+
+
 def _shown(name: str, value: Any) -> str:
     if value is None:
         return _("not known")
@@ -229,8 +236,8 @@ def _shown(name: str, value: Any) -> str:
         return _("yes") if value else _("no")
     if name == "harvest_year":  # a name, not an amount
         return str(value)
-    if name == "chance_percent" and not 0.5 <= value <= 99.5:
-        return _("less than 1") if value < 50 else _("more than 99")
+    if name == "chance_percent" and (words := nearly_certain(value)):
+        return words
     if isinstance(value, int | float):
         return number_format(Decimal(f"{value:.6g}").normalize())
     if name.endswith("_on"):

@@ -29,6 +29,7 @@ from library.germination.pictures.curve import (
 )
 from library.germination.pictures.sampling import sampled
 from library.germination.pictures.stays import stays_of
+from library.germination.reasons import nearly_certain
 from library.germination.results import TestResult, result_of
 from library.stock.places import PlaceTree
 
@@ -148,9 +149,7 @@ def curve_of(
 
 def in_words(chance: float) -> str:
     """A chance in whole percent, never as if it were certain."""
-    if not 0.5 <= chance <= 99.5:
-        return _("less than 1") if chance < 50 else _("more than 99")
-    return f"{chance:.0f}"
+    return nearly_certain(chance) or f"{chance:.0f}"
 
 
 def small_curve_of(

@@ -14,13 +14,12 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from library.catalogue.models import BreedingStatus, Pollination, SpeciesFigure, Variety
+from library.germination.advice import CONFIDENCE, LEAST_GERMINATION
 from library.germination.models import BenchRules, Replicate
 from library.lending.models import LendingRules
 from library.science.sowing import reserve_seeds
 from library.stock.models import Lot, Packet
 
-CONFIDENCE = 0.95
-LEAST_GERMINATION = 0.05  # below it no sensible number of seeds is a reserve
 ROUNDING = 1e-9
 RULE_OF_THUMB = (
     "Growing for Market, An introduction to growing seed for yourself or for sale: about 20 "

@@ -7,6 +7,7 @@ import itertools
 
 import pytest
 from allauth.account.models import EmailAddress
+from django.core.cache import cache
 from django.db import connection
 from rest_framework.test import APIClient
 
@@ -29,6 +30,13 @@ def quick_passwords(settings):
 def quick_clients(settings):
     """Each client has its own middleware: whitenoise would read the static files each time."""
     settings.WHITENOISE_AUTOREFRESH = True
+
+
+@pytest.fixture(autouse=True)
+def own_cache(settings):
+    """Empty, and its own: clearing a shared Redis would empty the other worker's."""
+    settings.CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
+    cache.clear()
 
 
 @pytest.fixture(scope="session")

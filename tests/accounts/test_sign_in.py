@@ -13,7 +13,6 @@ from allauth.mfa.totp.internal.auth import (
     hotp_value,
     yield_hotp_counters_from_time,
 )
-from django.core.cache import cache
 from django.urls import reverse
 
 from accounts import services
@@ -29,11 +28,6 @@ APPLICATION = {
     "password2": PASSWORD,
     "introduction": "I grow beans.",
 }
-
-
-@pytest.fixture(autouse=True)
-def no_attempts_yet():
-    cache.clear()
 
 
 @pytest.fixture(autouse=True)

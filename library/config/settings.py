@@ -35,6 +35,7 @@ INSTALLED_APPS = [
     "library.config.apps.ConfigConfig",
     "library.demo",
     "library.reminders",
+    "library.exchange",
     "library.lending",
     "library.provenance",
     "library.germination",

@@ -9,6 +9,7 @@ from rest_framework.routers import DefaultRouter
 
 import accounts.urls
 import library.catalogue.urls
+import library.exchange.urls
 import library.germination.urls
 import library.lending.urls
 import library.provenance.urls
@@ -24,6 +25,7 @@ APPS = [
     library.germination.urls,
     library.provenance.urls,
     library.lending.urls,
+    library.exchange.urls,
     library.reminders.urls,
 ]
 

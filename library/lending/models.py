@@ -188,6 +188,7 @@ class Return(models.Model):
     plants_sown = models.PositiveIntegerField(null=True, blank=True)
     plants_stood = models.PositiveIntegerField(null=True, blank=True)
     plants_gave_seed = models.PositiveIntegerField(null=True, blank=True)
+    pollen_plants = models.PositiveIntegerField(null=True, blank=True)
     isolation = models.CharField(max_length=20, choices=Isolation, default=Isolation.UNKNOWN)
     isolation_distance_m = models.PositiveIntegerField(null=True, blank=True)
     crossing_neighbour = models.CharField(max_length=120, blank=True)

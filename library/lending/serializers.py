@@ -132,6 +132,7 @@ class GrowingField(serializers.Serializer):
     plants_sown = serializers.IntegerField(required=False, allow_null=True)
     plants_stood = serializers.IntegerField(required=False, allow_null=True)
     plants_gave_seed = serializers.IntegerField(required=False, allow_null=True)
+    pollen_plants = serializers.IntegerField(required=False, allow_null=True)
     isolation = serializers.ChoiceField(choices=Isolation.choices, required=False)
     isolation_distance_m = serializers.IntegerField(required=False, allow_null=True)
     crossing_neighbour = serializers.CharField(max_length=120, required=False, allow_blank=True)

@@ -24,6 +24,10 @@ class LotQuerySet(models.QuerySet):
         """Lots of which anything is left, in the jar or in packets."""
         return self.filter(Q(loose__gt=0) | Q(packed__gt=0))
 
+    def kept_here(self):
+        """Lots of this library; not those that are only links of a chain from elsewhere."""
+        return self.exclude(origin="elsewhere")
+
     def of_variety(self, variety):
         return self.filter(variety=variety)
 

@@ -96,6 +96,10 @@ class GrowingFields(forms.Form):
         _("Plants that gave seed"),
         help_text=_("The one number that tells most of how well the variety is kept."),
     )
+    pollen_plants = whole(
+        _("Plants that shed pollen"),
+        help_text=_("Only where plants are male or female, as spinach is."),
+    )
     isolation = forms.ChoiceField(
         label=_("Kept from crossing by"),
         choices=Isolation.choices,

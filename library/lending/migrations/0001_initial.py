@@ -84,6 +84,7 @@ class Migration(migrations.Migration):
                 ('plants_sown', models.PositiveIntegerField(blank=True, null=True)),
                 ('plants_stood', models.PositiveIntegerField(blank=True, null=True)),
                 ('plants_gave_seed', models.PositiveIntegerField(blank=True, null=True)),
+                ('pollen_plants', models.PositiveIntegerField(blank=True, null=True)),
                 ('isolation', models.CharField(choices=[('distance', 'distance'), ('time', 'flowered at another time'), ('cage', 'cage'), ('bag', 'bagged flowers'), ('hand_pollination', 'pollinated by hand'), ('none', 'nothing'), ('unknown', 'not known')], default='unknown', max_length=20)),
                 ('isolation_distance_m', models.PositiveIntegerField(blank=True, null=True)),
                 ('crossing_neighbour', models.CharField(blank=True, max_length=120)),

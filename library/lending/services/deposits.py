@@ -85,12 +85,14 @@ def receive_deposit(
     harvest_year: int | None = None,
     packing: Packing | None = None,
     storage_place: StoragePlace | None = None,
+    part_of: Lot | None = None,
 ) -> Lot:
     """The desk counts or weighs what came and makes it a lot, whose first test is then due.
 
     What is not said here is taken from the proposal. ``variety`` corrects what the depositor
     took it for, ``new_card`` writes a card for what the catalogue did not know; with
-    ``packing`` packets are filled at once.
+    ``packing`` packets are filled at once. ``part_of`` is the lot of another library that the
+    seed was taken from, where its chain is known.
     """
     serves_desk(by)
     deposit = _locked_waiting(deposit)
@@ -108,7 +110,16 @@ def receive_deposit(
         variety=variety, seeds=seeds, grams=grams, thousand_seed_weight_g=thousand_seed_weight_g
     )
     year = deposit.harvest_year if harvest_year is None else checked_year(harvest_year, on=on)
-    lot = _make_lot(deposit, variety, quantity, on=on, by=by, year=year, place=storage_place)
+    lot = _make_lot(
+        deposit,
+        variety,
+        quantity,
+        on=on,
+        by=by,
+        year=year,
+        place=storage_place,
+        part_of=part_of,
+    )
     if packing is not None:
         _pack(lot, packing, on=on, by=by)
     expect_first_test(lot=lot, on=on)
@@ -226,7 +237,7 @@ def _locked_waiting(deposit: Deposit) -> Deposit:
     return deposit
 
 
-def _make_lot(deposit, variety, quantity, *, on, by, year, place) -> Lot:
+def _make_lot(deposit, variety, quantity, *, on, by, year, place, part_of) -> Lot:
     """A lot of the deposit; people are named on it only if they said so."""
     person = deposit.depositor if deposit.may_be_named else None
     return receive_lot(
@@ -238,6 +249,7 @@ def _make_lot(deposit, variety, quantity, *, on, by, year, place) -> Lot:
         thousand_seed_weight_g=quantity.thousand_seed_weight_g,
         harvest_year=year,
         storage_place=place,
+        part_of=part_of,
         grower=person if deposit.growing else None,
         origin_region=deposit.origin_region,
         origin_story=deposit.origin_story,

@@ -14,6 +14,7 @@ COUNTS = {
     "plants_sown": 1_000_000,
     "plants_stood": 1_000_000,
     "plants_gave_seed": 1_000_000,
+    "pollen_plants": 1_000_000,
     "isolation_distance_m": 100_000,
 }
 TEXTS = {"crossing_neighbour": 120, "selection": 2000, "roguing": 2000, "notes": 4000}

@@ -2,11 +2,19 @@
 
 from library.stock.models.growing import Growing, Isolation, LotAmendment
 from library.stock.models.ledger import Movement, Packet
-from library.stock.models.lots import Keeping, Lot, LotParent, NumberSeries, Origin
+from library.stock.models.lots import (
+    ForeignLot,
+    Keeping,
+    Lot,
+    LotParent,
+    NumberSeries,
+    Origin,
+)
 from library.stock.models.places import StoragePlace
 from library.stock.models.stocktaking import StockTake, StockTakeLine
 
 __all__ = [
+    "ForeignLot",
     "Growing",
     "Isolation",
     "Keeping",

@@ -35,6 +35,9 @@ class Growing(models.Model):
     plants_gave_seed = models.PositiveIntegerField(
         _("plants that gave seed"), null=True, blank=True
     )
+    pollen_plants = models.PositiveIntegerField(
+        _("plants that shed pollen, where the sexes are apart"), null=True, blank=True
+    )
     isolation = models.CharField(
         _("isolated by"), max_length=20, choices=Isolation, default=Isolation.UNKNOWN
     )

@@ -31,6 +31,7 @@ class Origin(models.TextChoices):
     DEPOSIT = "deposit", _("deposited from outside")
     RETURN = "return", _("grown and returned")
     BULK = "bulk", _("bulked from several lots")
+    ELSEWHERE = "elsewhere", _("kept by another library")
 
 
 class Lot(models.Model):
@@ -114,6 +115,10 @@ class Lot(models.Model):
                 condition=Q(harvest_year=None) | Q(harvest_year__range=(1900, 2200)),
                 name="lot_harvest_year_plausible",
             ),
+            models.CheckConstraint(
+                condition=~Q(origin="elsewhere") | Q(loose=0, packed=0),
+                name="lot_elsewhere_holds_no_seed_here",
+            ),
         ]
         indexes = [
             # A variety's shelf.
@@ -134,8 +139,44 @@ class Lot(models.Model):
         return self.get_counted_as_display()
 
     @property
+    def is_elsewhere(self) -> bool:
+        """Whether another library kept it: a link of the chain, never seed on our shelf."""
+        return self.origin == Origin.ELSEWHERE
+
+    @property
     def balance(self) -> int:
         return self.loose + self.packed
+
+
+class ForeignLot(models.Model):
+    """What another library told of a lot that it kept; the lot's row here holds no seed."""
+
+    lot = models.OneToOneField(Lot, on_delete=models.PROTECT, related_name="foreign")
+    library = models.CharField(_("the library that kept it"), max_length=120)
+    number = models.CharField(_("its number there"), max_length=40)
+    place = models.CharField(_("where that library is"), max_length=120, blank=True)
+    grower_name = models.CharField(
+        _("who grew it, by the name chosen there"), max_length=120, blank=True
+    )
+    origin_there = models.CharField(
+        _("how it came about there"),
+        max_length=10,
+        choices=[choice for choice in Origin.choices if choice[0] != "elsewhere"],
+    )
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(origin_there__in=["deposit", "return", "bulk"]),
+                name="foreign_lot_origin_is_known",
+            ),
+            models.CheckConstraint(
+                condition=~Q(library="") & ~Q(number=""), name="foreign_lot_says_whose_it_was"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.number} of {self.library}"
 
 
 class Keeping(models.Model):

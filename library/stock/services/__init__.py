@@ -8,6 +8,7 @@ not refreshed; the database holds the truth.
 from __future__ import annotations
 
 from library.stock.services.amendments import amend_lot, release, withhold
+from library.stock.services.elsewhere import record_lot_elsewhere
 from library.stock.services.finding import UnknownCode, find_by_code
 from library.stock.services.ledger import (
     correct_count,
@@ -54,6 +55,7 @@ __all__ = [
     "pack",
     "put_packet_back",
     "receive_lot",
+    "record_lot_elsewhere",
     "release",
     "remove_storage_place",
     "seeds_from_weight",

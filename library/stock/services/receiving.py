@@ -29,6 +29,13 @@ from library.stock.services.numbers import next_lot_number
 
 _MILLIONTHS = 1_000_000  # shares are kept with six decimals
 _SHARE_SLACK = Decimal("0.001")
+_COUNTS = (
+    "plants_sown",
+    "plants_stood",
+    "plants_gave_seed",
+    "pollen_plants",
+    "isolation_distance_m",
+)
 _KIND_OF = {
     Origin.DEPOSIT: Movement.Kind.RECEIVED,
     Origin.RETURN: Movement.Kind.RETURNED,
@@ -59,11 +66,19 @@ def receive_lot(
     growing: dict[str, Any] | None = None,
     awaits_first_test: bool = False,
     reason: str = "",
+    part_of: Lot | None = None,
 ) -> Lot:
-    """Take seed in as a new lot: its number, its parents, how it grew, its first movement."""
+    """Take seed in as a new lot: its number, its parents, how it grew, its first movement.
+
+    ``part_of`` is for a deposit whose chain is known: the lot, kept by another library or once
+    by us, from whose jar this seed was taken. It becomes the one parent, with nothing grown
+    in between.
+    """
     whole(seeds, field="seeds")
     happened_on(on)
-    links = _links(origin, list(parents))
+    links = links_of(origin, list(parents))
+    if part_of is not None:
+        links, harvest_year = _taken_from(part_of, origin, harvest_year)
     lot = Lot(
         variety=variety,
         origin=origin,
@@ -81,7 +96,7 @@ def receive_lot(
         awaits_first_test=awaits_first_test,
     )
     _check_lot(lot)
-    parent_lots = _locked(links)
+    parent_lots = locked_parents(links)
     lot.number = next_lot_number()  # before the years are compared: see check_harvest_order
     check_same_line(lot, parent_lots)
     check_harvest_order(harvest_year, parents=parent_lots, received=on)
@@ -90,7 +105,7 @@ def receive_lot(
         LotParent(child=lot, parent=parent, share=share) for parent, share in links
     )
     if growing is not None:
-        _add_growing(lot, growing)
+        add_growing(lot, growing)
     Keeping.objects.create(
         lot=lot, storage_place=storage_place, custodian=custodian, since=on, recorded_by=by
     )
@@ -109,7 +124,7 @@ def _check_lot(lot: Lot) -> None:
         )
 
 
-def _links(origin: str, parents: list[tuple[Lot, Any]]) -> list[tuple[Lot, Decimal]]:
+def links_of(origin: str, parents: list[tuple[Lot, Any]]) -> list[tuple[Lot, Decimal]]:
     """The parents with shares that sum to 1 exactly, or a refusal."""
     if origin == Origin.DEPOSIT and parents:
         raise Refused(
@@ -131,6 +146,21 @@ def _links(origin: str, parents: list[tuple[Lot, Any]]) -> list[tuple[Lot, Decim
             field="parents",
         )
     return list(zip((lot for lot, _share in parents), split_shares(shares), strict=True))
+
+
+def _taken_from(
+    lot: Lot, origin: str, year: int | None
+) -> tuple[list[tuple[Lot, Decimal]], int | None]:
+    """The one link of seed that came out of another jar, and the harvest year of that jar."""
+    if origin != Origin.DEPOSIT:
+        raise Refused(_("Only a deposit can be part of a lot kept elsewhere."), field="part_of")
+    if None not in (year, lot.harvest_year) and year != lot.harvest_year:
+        raise Refused(
+            _("Lot %(lot)s was harvested in %(year)s, and so was every part of it.")
+            % {"lot": lot.number, "year": lot.harvest_year},
+            field="harvest_year",
+        )
+    return [(lot, Decimal(1))], year if lot.harvest_year is None else lot.harvest_year
 
 
 def _share(value: Any) -> Decimal:
@@ -164,14 +194,14 @@ def split_shares(amounts: Sequence[int | Decimal]) -> list[Decimal]:
     return [Decimal(part) / _MILLIONTHS for part in floors]
 
 
-def _locked(links: list[tuple[Lot, Decimal]]) -> list[Lot]:
+def locked_parents(links: list[tuple[Lot, Decimal]]) -> list[Lot]:
     """The parents as they are now, held so that nobody amends them meanwhile."""
     keys = [lot.pk for lot, _share in links]
     rows = Lot.objects.select_for_update(no_key=True, of=("self",)).filter(pk__in=keys)
     return list(rows.select_related("variety__crop").order_by("pk"))
 
 
-def _add_growing(lot: Lot, facts: dict[str, Any]) -> None:
+def add_growing(lot: Lot, facts: dict[str, Any]) -> None:
     growing = Growing(lot=lot, **facts)
     check_growing(growing, list(facts))
     growing.save(force_insert=True)
@@ -179,7 +209,7 @@ def _add_growing(lot: Lot, facts: dict[str, Any]) -> None:
 
 def check_growing(growing: Growing, names: list[str]) -> None:
     """Refuse growing facts that cannot be."""
-    for name in ("plants_sown", "plants_stood", "plants_gave_seed", "isolation_distance_m"):
+    for name in _COUNTS:
         value = getattr(growing, name)
         if value is not None:
             whole(value, field=f"growing.{name}", least=0)

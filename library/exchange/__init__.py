@@ -1,0 +1,1 @@
+"""Chains and lots in open formats: carried away, and brought in."""

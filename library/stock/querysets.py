@@ -6,7 +6,6 @@ from django.db import models
 from django.db.models import Exists, F, OuterRef, Q
 
 from accounts.access import may_browse
-from library.catalogue.models import Variety
 
 MOST_IN_A_LOT = 2_000_000_000  # what an integer column holds, with room to spare
 
@@ -101,14 +100,3 @@ class MovementQuerySet(models.QuerySet):
 
     def delete(self):
         raise TypeError("Movements are never deleted; add a contrary movement.")
-
-
-def varieties_on_shelf():
-    """The varieties of which a packet is on the shelf."""
-    return Variety.objects.filter(Exists(_shelf_of_variety()))
-
-
-def _shelf_of_variety():
-    from library.stock.models import Lot
-
-    return Lot.objects.on_shelf().filter(variety=OuterRef("pk"))

@@ -68,6 +68,22 @@ def test_what_is_overdue_stands_before_what_is_due_soon_with_what_it_costs(
     assert (page["lots"], page["cost"]) == (3, 10 + 50 + 200)
 
 
+def test_a_bench_that_is_too_full_to_show_says_how_many_are_left(
+    as_coordinator, make_lot, today, monkeypatch
+):
+    monkeypatch.setattr("library.germination.views.bench.MOST_SHOWN", 2)
+    for _lot in range(2):
+        services.expect_first_test(lot=make_lot(), on=dt.date(2025, 8, 1))
+    full = as_coordinator.get(reverse("bench"))
+    services.expect_first_test(lot=make_lot(), on=dt.date(2025, 9, 1))
+
+    fuller = as_coordinator.get(reverse("bench"))
+
+    assert "more lot" not in full.content.decode()
+    assert len(fuller.context["overdue"]) == 2
+    assert "One more lot is due" in fuller.content.decode()
+
+
 def test_a_lot_that_is_tested_planned_or_empty_is_not_due(bench, make_lot, desk, today):
     running, planned, empty = (make_lot(seeds=600) for _ in range(3))
     for lot in (running, planned, empty):

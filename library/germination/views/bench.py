@@ -37,19 +37,22 @@ class BenchPage(CoordinatorPage, TemplateView):
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         today = timezone.localdate()
         waiting = _waiting()
-        again = _due_rows(waiting.with_seed().filter(rule=DISAGREE))
-        due = _due_rows(waiting.due(today + LOOKS_AHEAD).exclude(rule=DISAGREE))
-        tests = GerminationTest.objects.with_lot()
+        to_repeat = waiting.with_seed().filter(rule=DISAGREE)
+        coming = waiting.due(today + LOOKS_AHEAD).exclude(rule=DISAGREE)
+        again, due = _due_rows(to_repeat), _due_rows(coming)
+        tests, regrow = GerminationTest.objects.with_lot(), _to_regrow()
         return super().get_context_data(
             today=today,
             again=again,
             overdue=[row for row in due if row["date"].due_on < today],
             soon=[row for row in due if row["date"].due_on >= today],
             lots=len(again) + len(due),
+            left_out=_left_out(to_repeat, again) + _left_out(coming, due),
             cost=sum(row["size"].seeds for row in [*again, *due]),
             planned=tests.planned().order_by("started_on", "pk"),
             running=_running_rows(tests.running(), today),
-            regrow=_to_regrow(),
+            regrow=regrow,
+            regrow_left_out=_left_out(LotEstimate.objects.fallen(), regrow),
             rules=BenchRules.current(),
             calendar=calendar(today),
             **kwargs,
@@ -65,6 +68,11 @@ def _waiting():
 def _due_rows(dates) -> list[dict[str, Any]]:
     shown = dates.order_by("due_on", "pk")[:MOST_SHOWN]
     return [{"date": d, "lot": d.lot, "size": suggested_size(d.lot)} for d in shown]
+
+
+def _left_out(rows, shown: list) -> int:
+    """How many more there are than a section shows; counted only where it is full."""
+    return rows.count() - len(shown) if len(shown) == MOST_SHOWN else 0
 
 
 def _running_rows(tests, today: dt.date) -> list[dict[str, Any]]:

@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from django.urls import path
 
-from library.provenance import api
+from library.provenance.api import walking
 
 pages: list = []
 resources: list = []
 endpoints: list = [
     path(
         "api/lots/<str:number>/ancestors/",
-        api.AncestorsView.as_view(),
+        walking.AncestorsView.as_view(),
         name="api-lot-ancestors",
     ),
     path(
         "api/lots/<str:number>/descendants/",
-        api.DescendantsView.as_view(),
+        walking.DescendantsView.as_view(),
         name="api-lot-descendants",
     ),
 ]

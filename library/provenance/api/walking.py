@@ -1,4 +1,4 @@
-"""The chain of a lot over the API."""
+"""A lot's ancestors and descendants over the API."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from rest_framework.generics import GenericAPIView
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from library.provenance.serializers import RelativeSerializer
+from library.provenance.serializers.walking import RelativeSerializer
 from library.provenance.walking import Walk, ancestors_of, descendants_of
 from library.stock.models import Lot
 

@@ -1,4 +1,4 @@
-"""What the API tells of a chain."""
+"""What the API tells of a lot's relatives."""
 
 from __future__ import annotations
 

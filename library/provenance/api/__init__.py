@@ -1,0 +1,1 @@
+"""The chain of a lot over the API."""

@@ -236,6 +236,8 @@ class Garden(FrostDates):
         validators=[MinValueValidator(0)],
     )
     is_default = models.BooleanField(_("use this garden unless I say another"), default=False)
+    # When an exact place was last changed or dropped: it says nothing of what grew before.
+    moved_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     objects = GardenQuerySet.as_manager()
 

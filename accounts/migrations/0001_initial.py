@@ -97,6 +97,7 @@ class Migration(migrations.Migration):
                 ('first_autumn_frost', models.CharField(blank=True, help_text='Month and day, as 10-05. Leave empty where it never freezes.', max_length=5, validators=[accounts.validators.month_day], verbose_name='first autumn frost')),
                 ('area_m2', models.DecimalField(blank=True, decimal_places=1, max_digits=8, null=True, validators=[django.core.validators.MinValueValidator(0)], verbose_name='growing area in square metres')),
                 ('is_default', models.BooleanField(default=False, verbose_name='use this garden unless I say another')),
+                ('moved_at', models.DateTimeField(blank=True, editable=False, null=True)),
                 ('member', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='gardens', to=settings.AUTH_USER_MODEL)),
             ],
             options={

@@ -5,6 +5,7 @@ from __future__ import annotations
 from decimal import ROUND_HALF_EVEN, Decimal
 
 from django.db import transaction
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from accounts.frosts import FROST_FIELDS
@@ -77,8 +78,11 @@ def _locked(member: Member) -> list[Garden]:
 
 
 def _write(garden: Garden, fields: dict, *, default: bool) -> Garden:
+    was_at = _exact_place(garden)
     _set(garden, fields)
     _place(garden)
+    if was_at and was_at != _exact_place(garden):
+        garden.moved_at = timezone.now()
     clean(garden, but=("member",))
     frosts_agree(garden)
     _name_once(garden)
@@ -96,6 +100,13 @@ def _set(garden: Garden, fields: dict) -> None:
         raise Refused(_("“%(field)s” is not kept of a garden.") % {"field": wrong}, field=wrong)
     for field, value in fields.items():
         setattr(garden, field, value.strip() if isinstance(value, str) else value)
+
+
+def _exact_place(garden: Garden) -> tuple[Decimal, Decimal] | None:
+    """Where it is to the metre; None where nobody said, or not so closely."""
+    if garden.placed != Garden.Placed.EXACT or garden.latitude is None:
+        return None
+    return garden.latitude, garden.longitude or Decimal(0)
 
 
 def _place(garden: Garden) -> None:

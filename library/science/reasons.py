@@ -231,6 +231,23 @@ ENGLISH: dict[str, str] = {
         "The nearest other planting known, {neighbour}, is {distance_m:.9g} m away; "
         "{required_m:.9g} m are needed."
     ),
+    # purity of a chain
+    "purity_distance_without_metres": (
+        "It is said to have been isolated by distance, but nobody noted by how many metres; "
+        "{required_m:.9g} m are needed."
+    ),
+    "purity_nothing_without_metres": (
+        "Nothing was done to keep it from crossing, and nobody noted how far the nearest other "
+        "was; {required_m:.9g} m are needed."
+    ),
+    "purity_known_planting": (
+        "Another planting of the species that is known was nearer than the {required_m:.9g} m "
+        "that are needed."
+    ),
+    "purity_known_planting_flowering": (
+        "Another planting of the species that is known was nearer than the {required_m:.9g} m "
+        "that are needed, and nobody noted whether the two flowered together."
+    ),
     # genetics of a chain
     "chain_plants_assumed": (
         "Nobody noted how many plants gave seed for {lot}: {plants} are assumed."

@@ -1,0 +1,204 @@
+"""How sure it is that no stand of a chain was crossed: it is as good as its weakest link.
+
+Each stand is judged by what its grower noted and by other plantings of the species that the
+library knew to flower that year. Where those grew is nobody's business: everybody is told that
+one was nearer than is needed, and neither whose it was, nor of what, nor how near.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from library.catalogue.models import BreedingStatus, SpeciesFigure
+from library.provenance import purity_words
+from library.provenance.chain import Chain, came_about, growing_of
+from library.provenance.plantings import Planting, known_plantings
+from library.science.isolation import (
+    IsolationVerdict,
+    Neighbour,
+    Pollination,
+    Technique,
+)
+from library.science.purity import ChainStand, Grade, StandJudgement, judge_stand, weakest_of
+from library.science.reasons import COMMON_PRACTICE, because
+from library.stock.models import Lot, Origin
+
+Quantity = SpeciesFigure.Quantity
+
+
+@dataclass(frozen=True)
+class Distances:
+    """How far a species is kept from others of it: a home garden's figure, and the one for
+    certified seed. None where none was found.
+    """
+
+    home: SpeciesFigure | None = None
+    certified: SpeciesFigure | None = None
+
+    @property
+    def required_m(self) -> float | None:
+        figure = self.home
+        return None if figure is None or figure.number is None else float(figure.number)
+
+
+@dataclass(frozen=True)
+class LinkJudgement:
+    """A stand, by the lot that was harvested from it. Safe for everybody who may see the lot.
+
+    ``verdict`` holds only what its grower noted: where another planting that the library knows
+    decides, it names no neighbour and no distance to one.
+    """
+
+    lot: Lot
+    grade: Grade
+    verdict: IsolationVerdict | None
+    sentence: str
+    share: float
+    distances: Distances = Distances()
+
+
+@dataclass(frozen=True)
+class ChainPurity:
+    """The stands of a chain by their lots' keys, and the one that decides."""
+
+    links: Mapping[int, LinkJudgement]
+    weakest: LinkJudgement | None
+    grade: Grade
+    sentence: str
+
+    @property
+    def weak(self) -> list[LinkJudgement]:
+        return [link for link in self.links.values() if link.grade is Grade.WEAK]
+
+
+@dataclass(frozen=True)
+class KnownNeighbours:
+    """For coordinators alone: the plantings too near to one stand, nearest first."""
+
+    lot: Lot
+    required_m: float
+    plantings: tuple[Planting, ...]
+
+
+def judge(chain: Chain) -> ChainPurity:
+    """Judge every stand that the chain's seed came through; four queries at most."""
+    distances = _distances(chain)
+    known = known_plantings(chain, _required(distances))
+    links: dict[int, LinkJudgement] = {}
+    stands: list[ChainStand] = []
+    for lot in chain.order:
+        share = chain.relative(lot).share
+        if (nothing := _nothing_grew(lot, chain)) is not None:
+            links[lot.pk] = LinkJudgement(lot, Grade.NOTHING_GREW, None, nothing, share)
+            continue
+        if _starts_untold(lot, chain):
+            continue
+        of_species = distances.get(lot.variety.crop.species_id, Distances())
+        told = _told(lot, of_species.required_m, known.near.get(lot.pk, ()))
+        sentence = purity_words.sentence(
+            told.verdict, lot, looked_for=lot.pk in known.looked_for
+        )
+        links[lot.pk] = LinkJudgement(
+            lot, told.grade, told.verdict, sentence, share, of_species
+        )
+        stands.append(ChainStand(lot.pk, told.grade, told.shortfall, share))
+    deciding = weakest_of(stands)
+    weakest = None if deciding is None else links[deciding.key]  # type: ignore[index]
+    grade = Grade.NOTHING_GREW if weakest is None else weakest.grade
+    return ChainPurity(links, weakest, grade, _whole(weakest, len(stands)))
+
+
+def details_for_coordinator(chain: Chain) -> list[KnownNeighbours]:
+    """Which plantings were nearer to the chain's stands than is needed; coordinators alone may
+    see this. Four queries at most.
+    """
+    required = _required(_distances(chain))
+    found = []
+    for pk, plantings in known_plantings(chain, required).near.items():
+        lot = chain.lots[pk]
+        metres = required[lot.variety.crop.species_id]
+        near = sorted(plantings, key=lambda planting: (planting.distance_m, planting.lot.pk))
+        found.append(KnownNeighbours(lot, metres, tuple(near)))
+    return found
+
+
+def _distances(chain: Chain) -> dict[int, Distances]:
+    """The isolation distances of the chain's species: one query."""
+    rows = SpeciesFigure.objects.filter(
+        species__in={lot.variety.crop.species_id for lot in chain.lots.values()},
+        quantity__in=[Quantity.ISOLATION_HOME_M, Quantity.ISOLATION_CERTIFIED_M],
+    )
+    found: dict[int, dict[str, SpeciesFigure]] = {}
+    for row in rows:
+        found.setdefault(row.species_id, {})[row.quantity] = row
+    return {
+        species: Distances(
+            figures.get(Quantity.ISOLATION_HOME_M), figures.get(Quantity.ISOLATION_CERTIFIED_M)
+        )
+        for species, figures in found.items()
+    }
+
+
+def _required(distances: Mapping[int, Distances]) -> dict[int, float]:
+    """The metres that each species needs, where any are."""
+    return {species: each.required_m for species, each in distances.items() if each.required_m}
+
+
+def _nothing_grew(lot: Lot, chain: Chain) -> str | None:
+    """Why a lot was not grown from its parents in open pollen; None where it was."""
+    origin = came_about(lot)
+    if origin == Origin.BULK:
+        return purity_words.bulked()
+    if lot.variety.breeding_status == BreedingStatus.CLONE or _is_clonal(lot):
+        return purity_words.replanted()
+    if origin == Origin.DEPOSIT and chain.parents.get(lot.pk):
+        return purity_words.taken_from_a_jar()
+    return None
+
+
+def _is_clonal(lot: Lot) -> bool:
+    clonal = lot.variety.crop.species.pollination == Pollination.CLONAL
+    return clonal or lot.variety.crop.is_counted_in_plant_parts
+
+
+def _starts_untold(lot: Lot, chain: Chain) -> bool:
+    """Whether the chain starts with it, and nobody told how it had been isolated."""
+    if chain.parents.get(lot.pk) or came_about(lot) != Origin.DEPOSIT:
+        return False
+    growing = growing_of(lot)
+    if growing is None:
+        return True
+    return growing.isolation == Technique.UNKNOWN and growing.isolation_distance_m is None
+
+
+def _told(lot: Lot, required_m: float | None, plantings: Sequence[Planting]) -> StandJudgement:
+    """The judgement that everybody may read.
+
+    By how much a known planting was too near is not told, so it ranks after those whose
+    shortfall was noted: the order must not give the distance away.
+    """
+    growing = growing_of(lot)
+    facts = {
+        "required_m": required_m,
+        "technique": Technique(growing.isolation) if growing else Technique.UNKNOWN,
+        "pollination": Pollination(lot.variety.crop.species.pollination),
+        "noted_m": growing.isolation_distance_m if growing else None,
+        "noted_neighbour": growing.crossing_neighbour if growing else "",
+    }
+    noted = judge_stand(**facts)  # type: ignore[arg-type]
+    known = [Neighbour("", planting.distance_m) for planting in plantings]
+    whole = judge_stand(**facts, known=known)  # type: ignore[arg-type]
+    if whole.grade == noted.grade or required_m is None:
+        return noted
+    unsure = whole.grade is Grade.UNKNOWN
+    key = "purity_known_planting_flowering" if unsure else "purity_known_planting"
+    why = because(key, COMMON_PRACTICE, required_m=round(required_m, 1))
+    verdict = IsolationVerdict(whole.verdict.status, None, 0.0, why)
+    return StandJudgement(whole.grade, verdict, 0.0)
+
+
+def _whole(weakest: LinkJudgement | None, stands: int) -> str:
+    if weakest is None:
+        return purity_words.nothing_grown()
+    return purity_words.of_chain(weakest.grade, weakest.lot, weakest.sentence, stands)

@@ -1,0 +1,61 @@
+"""Gardens with a place, and chains of lots grown in them."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+
+from accounts import services as people
+from library.stock import services as stock
+from library.stock.models import Lot
+
+NORTH_M = 1 / 111_320  # degrees for a metre, near enough for a test that measures again
+
+
+@pytest.fixture
+def make_garden(make_member):
+    """``make_garden("mill", north_m=80)``: a member's garden, so far north of the first."""
+
+    def make(name: str, *, north_m: float = 0, placed: str = "exact", owner=None, **place):
+        owner = owner or make_member(f"grower of {name}")
+        place = {"latitude": 54.4 + north_m * NORTH_M, "longitude": -3.1} | place
+        return people.add_garden(member=owner, by=owner, name=name, placed=placed, **place)
+
+    return make
+
+
+@pytest.fixture
+def grow(make_lot):
+    """``grow(parent, 2023, isolation="cage")``: a lot grown from another and brought back."""
+
+    def make(*parents: Lot, year: int, variety=None, **growing) -> Lot:
+        links = [(parent, 1 / len(parents)) for parent in parents]
+        return make_lot(
+            variety or parents[0].variety,
+            origin="return",
+            parents=links,
+            harvest_year=year,
+            on=dt.date(year, 11, 1),
+            growing=growing,
+        )
+
+    return make
+
+
+@pytest.fixture
+def start(make_lot):
+    """``start(variety, 2020)``: a lot brought in from outside."""
+
+    def make(variety=None, year: int = 2020, **facts) -> Lot:
+        return make_lot(variety, harvest_year=year, on=dt.date(year, 11, 1), **facts)
+
+    return make
+
+
+@pytest.fixture
+def bulk(desk):
+    def make(*lots: Lot, on=dt.date(2025, 11, 1)) -> Lot:
+        return stock.bulk_lots(lots=[(lot, 100) for lot in lots], on=on, by=desk)
+
+    return make

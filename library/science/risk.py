@@ -35,8 +35,8 @@ MOST_YEARS = 100.0
 class Holding:
     """One lot in one custodian's keeping.
 
-    ``alive`` is the chance, 0 to 1, that at the end of the years looked at it still holds enough
-    living seed to start again. Raises ValueError outside the range.
+    ``alive`` is the chance, 0 to 1, that at the end of the years looked at it still holds
+    enough living seed to start again. Raises ValueError outside the range.
     """
 
     key: str

@@ -1,4 +1,4 @@
-"""The chance of loss against hand-worked sums and against simply living through it many times."""
+"""The chance of loss against hand-worked sums, and against living through it many times."""
 
 from __future__ import annotations
 

@@ -34,6 +34,7 @@ class Species(models.Model):
     pollination = models.CharField(max_length=20, choices=Pollination)
     life_cycle = models.CharField(max_length=120, blank=True)
     breeding_note = models.TextField(blank=True)
+    dioecious = models.BooleanField(default=False, help_text=_("Plants are male or female."))
     uncertain = models.TextField(blank=True, help_text=_("What is doubtful in its figures."))
     source = models.TextField(blank=True)
     how = models.CharField(max_length=20, choices=How, default=How.MEMORY)

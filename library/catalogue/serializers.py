@@ -57,6 +57,7 @@ class SpeciesSerializer(serializers.ModelSerializer):
             "pollination",
             "life_cycle",
             "breeding_note",
+            "dioecious",
             "uncertain",
             "source",
             "how",

@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
@@ -31,6 +32,7 @@ from library.science.viability import Constants, recommended_constants
 T = TypeVar("T")
 Quantity = SpeciesFigure.Quantity
 _IN_TEXT = "(common practice)"
+_DIOECIOUS = re.compile(r"\bdioecious\b", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -180,6 +182,7 @@ def species_of(row: Row) -> Species:
         life_cycle=row.required("life_cycle"),
         pollination=row.choice("pollination", Pollination),
         breeding_note=row["breeding_note"],
+        dioecious=_DIOECIOUS.search(row["breeding_note"]) is not None,
         uncertain=row["uncertain"],
         source=source.removesuffix(")"),
         how=row.choice("how_botany", How, how),

@@ -274,6 +274,34 @@ ENGLISH: dict[str, str] = {
         "{lot} was deposited of a crop that pollinates itself in {selfing_percent:g} % of "
         "its seeds: it is taken to be {inbreeding_percent:.3g} % inbred."
     ),
+    "chain_deposit_f1": (
+        "{lot} is an F1 hybrid: its seeds are taken to be children of two pure lines, all "
+        "alike."
+    ),
+    "chain_deposit_segregating": (
+        "{lot} is of a line that was an F1 once, and F{generation} by its card: it is taken to "
+        "descend from one F1 without loss since."
+    ),
+    "chain_deposit_clone": (
+        "{lot} is a clone: every plant of it is taken to carry the same genes, so that none is "
+        "lost however few are planted."
+    ),
+    "chain_selfing_rate": (
+        "This crop pollinates itself: {selfing_percent:g} % of its seeds are taken to come "
+        "from a plant's own pollen."
+    ),
+    "chain_selfing_rate_mostly": (
+        "This crop mostly pollinates itself: {selfing_percent:g} % of its seeds are taken to "
+        "come from a plant's own pollen."
+    ),
+    "chain_cross_sides": (
+        "{lot} was made by a cross, and nobody noted which parent was the mother: {mother} is "
+        "taken to be."
+    ),
+    "chain_cross_half_known": (
+        "{lot} was made by a cross of which one parent is not in the chain: what that parent "
+        "brought is not counted."
+    ),
     "chain_deposits_unrelated": (
         "Deposits made independently are taken to be unrelated, as nothing is known of what "
         "came before them."

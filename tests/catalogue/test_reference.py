@@ -117,6 +117,12 @@ def test_courgette_crookneck_and_acorn_squash_are_one_crossing_unit(reference):
     assert species == {"Cucurbita pepo"}
 
 
+def test_plants_are_male_or_female_where_the_file_says_so_and_nowhere_else(reference):
+    with_sexes = Species.objects.filter(dioecious=True)
+
+    assert [species.botanical_name for species in with_sexes] == ["Spinacia oleracea"]
+
+
 def test_a_caution_hangs_on_the_species_that_the_file_names(reference):
     bitter = Caution.objects.get(topic="bitter-cucurbits")
     row = next(row for row in rows("cautions.csv") if row["topic"] == "bitter-cucurbits")

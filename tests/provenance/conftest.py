@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+from decimal import Decimal
 
 import pytest
 
 from accounts import services as people
 from library.stock import services as stock
-from library.stock.models import Lot
+from library.stock.models import Growing, Lot, LotParent
 
 NORTH_M = 1 / 111_320  # degrees for a metre, near enough for a test that measures again
 
@@ -57,5 +58,31 @@ def start(make_lot):
 def bulk(desk):
     def make(*lots: Lot, on=dt.date(2025, 11, 1)) -> Lot:
         return stock.bulk_lots(lots=[(lot, 100) for lot in lots], on=on, by=desk)
+
+    return make
+
+
+@pytest.fixture
+def note_lot(variety):
+    """``note_lot("B", {"A": 1}, plants=20)``: a lot returned from lot A, of which 20 gave seed.
+
+    Without parents it is a deposit. ``of`` is its variety; ``origin`` may be ``bulk``;
+    ``males`` and ``stood`` are plants too; other words are facts of the lot.
+    """
+    lots: dict[str, Lot] = {}
+
+    def make(number, parents=None, *, plants=None, males=None, stood=None, of=None, **facts):
+        facts = {"origin": "return" if parents else "deposit"} | facts
+        lot = Lot.objects.create(
+            number=number, variety=of or variety, received_on=dt.date(2020, 1, 1), **facts
+        )
+        for parent, share in (parents or {}).items():
+            LotParent.objects.create(child=lot, parent=lots[parent], share=Decimal(str(share)))
+        if any(count is not None for count in (plants, males, stood)):
+            Growing.objects.create(
+                lot=lot, plants_gave_seed=plants, pollen_plants=males, plants_stood=stood
+            )
+        lots[number] = lot
+        return lot
 
     return make

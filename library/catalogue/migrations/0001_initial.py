@@ -37,6 +37,7 @@ class Migration(migrations.Migration):
                 ('pollination', models.CharField(choices=[('self', 'pollinates itself'), ('mostly-self', 'mostly pollinates itself'), ('insect', 'by insects'), ('wind', 'by wind'), ('clonal', 'not by seed')], max_length=20)),
                 ('life_cycle', models.CharField(blank=True, max_length=120)),
                 ('breeding_note', models.TextField(blank=True)),
+                ('dioecious', models.BooleanField(default=False, help_text='Plants are male or female.')),
                 ('uncertain', models.TextField(blank=True, help_text='What is doubtful in its figures.')),
                 ('source', models.TextField(blank=True)),
                 ('how', models.CharField(choices=[('read', 'read in the source'), ('memory', 'from memory'), ('computed', 'computed'), ('common practice', 'common practice, no source')], default='memory', max_length=20)),

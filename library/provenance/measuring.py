@@ -7,16 +7,18 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
 
-from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 
 from library.catalogue.models import SpeciesFigure
+from library.errors import Refused
 from library.provenance.assumptions import assumptions
 from library.provenance.chain import Chain
+from library.provenance.figures import Measure, figures_of
 from library.provenance.line import LineProgress, line_of
 from library.provenance.mating import described
 from library.science.alleles import FREQUENCIES, AlleleRow, alleles_kept
-from library.science.coancestry import SOURCE, ChainDiversity, LotDiversity, gene_diversity
+from library.science.chains import MOST_LOTS
+from library.science.coancestry import ChainDiversity, LotDiversity, gene_diversity
 from library.stock.models import Lot
 
 __all__ = [
@@ -31,20 +33,6 @@ __all__ = [
 
 TOO_FEW = 5  # where nobody wrote down how many plants keep the species
 OF_ONE_CROSS = (0.5,)  # an F1 and a clone carry a form once or twice, never rarely
-SIZE_SOURCE = "Falconer & Mackay 1996, ch. 4; Crow & Kimura 1970 (from memory)"
-
-
-@dataclass(frozen=True)
-class Measure:
-    """One number of a chain, in words; ``number`` is None where there is nothing to count."""
-
-    key: str
-    label: str
-    value: str
-    number: float | None
-    formula: str
-    source: str
-    sentence: str
 
 
 @dataclass(frozen=True)
@@ -93,8 +81,13 @@ class ChainMeasures:
 def measure(chain: Chain) -> ChainMeasures:
     """Measure a chain that was read: one query more, for the plants that keep the species.
 
-    Raises ValueError for more lots than can be measured at once (5000).
+    Refuses more lots than can be measured at once (5000).
     """
+    if len(chain.lots) > MOST_LOTS:
+        raise Refused(
+            _("%(n)s lots led to %(lot)s; up to %(most)s can be measured at once.")
+            % {"n": len(chain.lots), "lot": chain.lot.number, "most": MOST_LOTS}
+        )
     data, taken = described(chain)
     diversity = gene_diversity(data)
     numbers = {lot.number: lot for lot in chain.order}
@@ -102,7 +95,7 @@ def measure(chain: Chain) -> ChainMeasures:
     return ChainMeasures(
         diversity=diversity,
         lots=numbers,
-        measures=_measures(diversity),
+        measures=figures_of(diversity),
         line=line_of(chain),
         assumed=assumptions([*taken, *diversity.assumed]),
         narrowest=numbers[narrowest.lot] if narrowest else None,
@@ -137,93 +130,3 @@ def population_of(lot: Lot) -> int | None:
     )
     number = figures.values_list("number", flat=True).first()
     return None if number is None else int(number)
-
-
-def percent(share: float) -> str:
-    """A share as a percentage that never rounds to a certainty that it is not."""
-    if 0 < share < 0.001:
-        return _("less than 0.1 %")
-    if 0.999 < share < 1:
-        return _("more than 99.9 %")
-    return _("%(n)s %%") % {"n": number_format(100 * share, 1)}
-
-
-def size(plants: float | None) -> str:
-    """An effective size, with one decimal where it has one."""
-    return "" if plants is None else str(number_format(plants, int(round(plants, 1) % 1 != 0)))
-
-
-def _measures(diversity: ChainDiversity) -> tuple[Measure, ...]:
-    return (
-        _generations(diversity),
-        _effective_size(diversity),
-        _kept(diversity),
-        _inbreeding(diversity),
-    )
-
-
-def _generations(diversity: ChainDiversity) -> Measure:
-    lot = diversity.measured
-    fewest, most = lot.fewest_generations, lot.most_generations
-    sentence = _("How many times its seed was grown on since it was brought.")
-    if fewest != most:
-        sentence = _(
-            "How many times its seed was grown on since it was brought: by the ways that led "
-            "to it, %(fewest)s to %(most)s, on the mean %(mean)s."
-        ) % {"fewest": fewest, "most": most, "mean": number_format(lot.generations, 1)}
-    value = _("%(fewest)s to %(most)s") % {"fewest": fewest, "most": most}
-    return Measure(
-        key="generations",
-        label=_("Generations since the deposit"),
-        value=str(most) if fewest == most else value,
-        number=lot.generations,
-        formula=_("grow-outs along each way, weighted by the part of the lot that came by it"),
-        source=_("counted from the chain"),
-        sentence=sentence,
-    )
-
-
-def _effective_size(diversity: ChainDiversity) -> Measure:
-    mean = diversity.harmonic_mean_size
-    return Measure(
-        key="effective_size",
-        label=_("Effective size over the generations"),
-        value=_("nothing was grown from seed yet") if mean is None else size(mean),
-        number=mean,
-        formula=_("t / sum(c² / Ne), c being the part of the lot that came through a grow-out"),
-        source=SIZE_SOURCE,
-        sentence=_(
-            "A steady stand of so many plants, all alike in giving seed, would have lost as "
-            "much. The smallest grow-out weighs most."
-        ),
-    )
-
-
-def _kept(diversity: ChainDiversity) -> Measure:
-    return Measure(
-        key="gene_diversity_kept",
-        label=_("Gene diversity kept"),
-        value=percent(diversity.kept),
-        number=diversity.kept,
-        formula=_("(1 − coancestry within the lot) / (1 − coancestry within its deposits)"),
-        source=SOURCE,
-        sentence=_(
-            "Of the chance that two seeds differ at a gene, this part is left of what the "
-            "deposits had; the rest was lost in growing from few plants."
-        ),
-    )
-
-
-def _inbreeding(diversity: ChainDiversity) -> Measure:
-    return Measure(
-        key="inbreeding",
-        label=_("Inbreeding of its seeds"),
-        value=percent(diversity.inbreeding),
-        number=diversity.inbreeding,
-        formula=_("s (1 + F) / 2 + (1 − s) T, from each lot to the next"),
-        source=SOURCE,
-        sentence=_(
-            "The chance that the two copies of a gene in one seed are copies of one copy in a "
-            "deposit. A crop that pollinates itself is inbred by nature and none the worse."
-        ),
-    )

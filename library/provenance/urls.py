@@ -4,11 +4,24 @@ from __future__ import annotations
 
 from django.urls import path
 
+from library.provenance.api import measures as api_measures
 from library.provenance.api import walking
+from library.provenance.views import measures
 
-pages: list = []
+pages: list = [
+    path(
+        "lots/<str:number>/chain/measures/",
+        measures.ChainMeasuresPage.as_view(),
+        name="lot-chain-measures",
+    ),
+]
 resources: list = []
 endpoints: list = [
+    path(
+        "api/lots/<str:number>/chain-measures/",
+        api_measures.ChainMeasuresView.as_view(),
+        name="api-lot-chain-measures",
+    ),
     path(
         "api/lots/<str:number>/ancestors/",
         walking.AncestorsView.as_view(),

@@ -10,7 +10,8 @@ from django.test.utils import CaptureQueriesContext
 
 from library.provenance.assumptions import SENTENCES, assumptions
 from library.provenance.chain import chain_up
-from library.provenance.measuring import chain_data, is_bottleneck, measure, percent
+from library.provenance.figures import percent, size
+from library.provenance.measuring import chain_data, is_bottleneck, measure
 from library.science.genetics import dioecious_size
 from library.science.reasons import COMMON_PRACTICE, ENGLISH, because
 from library.stock.models import ForeignLot, Lot
@@ -288,3 +289,9 @@ def test_a_percentage_is_never_more_certain_than_the_number():
     assert percent(0.99999) == "more than 99.9 %"
     assert percent(0.00001) == "less than 0.1 %"
     assert percent(0) == "0.0 %"
+
+
+def test_numbers_are_rounded_and_not_cut_off():
+    assert percent(0.015625) == "1.6 %"
+    assert size(1.1667) == "1.2"
+    assert size(19.99) == "20"

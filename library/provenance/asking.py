@@ -4,14 +4,21 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from library.provenance.figures import percent
+from library.provenance.figures import brief_percent
 from library.provenance.line import LEVELS, LineProgress
 
 LEAST_LEVEL, MOST_LEVEL, MOST_GENES = Decimal(50), Decimal("99.9"), 1000
+_LEVEL = _("Give a level from 50 to 99.9, in percent, with one decimal at most, such as 97.5.")
+_GENES = _("Give a whole number of genes, from 1 to 1000.")
+
+
+def _always(sentence: Any, *codes: str) -> dict[str, Any]:
+    return dict.fromkeys(("invalid", "min_value", "max_value", *codes), sentence)
 
 
 class LineForm(forms.Form):
@@ -25,6 +32,7 @@ class LineForm(forms.Form):
         decimal_places=1,
         required=False,
         help_text=_("50 to 99.9."),
+        error_messages=_always(_LEVEL, "max_digits", "max_decimal_places", "max_whole_digits"),
     )
     genes = forms.IntegerField(
         label=_("At so many genes at once"),
@@ -32,6 +40,7 @@ class LineForm(forms.Form):
         max_value=MOST_GENES,
         required=False,
         help_text=_("1 speaks of the share of all genes."),
+        error_messages=_always(_GENES),
     )
 
 
@@ -46,7 +55,7 @@ class Reached:
 
     @property
     def level_words(self) -> str:
-        return percent(self.level)
+        return brief_percent(self.level)
 
 
 def reached(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
 
 from django.utils.formats import number_format
 from django.utils.translation import gettext as _
@@ -51,6 +52,11 @@ def percent(share: float) -> str:
     return _("%(n)s %%") % {"n": rounded(100 * share, 1)}
 
 
+def brief_percent(share: float) -> str:
+    """A share that somebody chose as a percentage, with one decimal where it has one."""
+    return _("%(n)s %%") % {"n": size(100 * share)}
+
+
 def size(plants: float) -> str:
     """An effective size, with one decimal where it has one."""
     return rounded(plants, int(round(plants, 1) % 1 != 0))
@@ -58,7 +64,9 @@ def size(plants: float) -> str:
 
 def rounded(number: float, decimals: int) -> str:
     """A number as the reader writes it; the framework by itself would cut off, not round."""
-    return str(number_format(round(number, decimals), decimals))
+    unit = Decimal(1).scaleb(-decimals)
+    halves_up = Decimal(repr(float(number))).quantize(unit, rounding=ROUND_HALF_UP)
+    return str(number_format(halves_up, decimals))
 
 
 def _kept(diversity: ChainDiversity) -> Measure:

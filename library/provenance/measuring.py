@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import astuple, dataclass, field
 from functools import cached_property
 from typing import Any
 
+from django.core.cache import cache
 from django.utils.translation import gettext as _
 
 from library.catalogue.models import SpeciesFigure
@@ -31,6 +34,8 @@ __all__ = [
     "measure",
 ]
 
+GENE_DROP = 1  # raise it when science.alleles comes to other numbers
+REMEMBERED_S = 24 * 3600
 TOO_FEW = 5  # where nobody wrote down how many plants keep the species
 OF_ONE_CROSS = (0.5,)  # an F1 and a clone carry a form once or twice, never rarely
 
@@ -54,8 +59,18 @@ class ChainMeasures:
 
     @cached_property
     def alleles(self) -> tuple[AlleleRow, ...]:
-        """Which rare forms came through; worked out when asked, since it takes the longest."""
-        return alleles_kept(self.data, OF_ONE_CROSS if self.is_of_one_cross else FREQUENCIES)
+        """Which rare forms came through; worked out when asked, since it takes the longest.
+
+        What was worked out is remembered by the chain's own data, so it is never out of date.
+        """
+        frequencies = OF_ONE_CROSS if self.is_of_one_cross else FREQUENCIES
+        said = json.dumps([GENE_DROP, frequencies, self.data], sort_keys=True)
+        key = f"alleles-{hashlib.sha256(said.encode()).hexdigest()}"
+        known = cache.get(key)
+        if known is None:
+            known = [astuple(row) for row in alleles_kept(self.data, frequencies)]
+            cache.set(key, known, REMEMBERED_S)
+        return tuple(AlleleRow(*row) for row in known)
 
     @property
     def is_of_one_cross(self) -> bool:

@@ -41,12 +41,13 @@ _ALMOST_ONE = 1 - 1e-12
 @dataclass(frozen=True)
 class AlleleRow:
     """Of the forms that stood at ``frequency`` in the deposits, the share that the measured lot
-    still has, and the standard error of that share, both fractions.
+    still has, and the standard error of that share, both fractions; ``genes`` were followed.
     """
 
     frequency: float
     kept: float
     standard_error: float
+    genes: int
 
 
 def alleles_kept(
@@ -102,7 +103,8 @@ def _check(frequencies: tuple[float, ...], genes: int | None) -> None:
 
 def _row(frequency: float, left: NDArray[Any]) -> AlleleRow:
     kept = float((left > 0).mean())
-    return AlleleRow(frequency, kept, math.sqrt(kept * (1 - kept) / len(left)))
+    genes = len(left)
+    return AlleleRow(frequency, kept, math.sqrt(kept * (1 - kept) / genes), genes)
 
 
 class _GeneDrop:

@@ -6,6 +6,7 @@ import datetime as dt
 
 import pytest
 
+from library.catalogue.models import Species
 from library.lending.models import Return
 from library.stock.models import Lot
 from tests.lending.conftest import words
@@ -31,6 +32,22 @@ def test_a_member_announces_seed(loan, autumn, as_member):
     assert "checked" in words(page)
     assert (announced.plants_gave_seed, announced.isolation_distance_m) == (14, 40)
     assert announced.loan_links.get().loan == loan
+
+
+def test_plants_that_shed_pollen_are_asked_for_where_the_sexes_are_apart(
+    loan, autumn, as_member, variety
+):
+    of_seed = as_member.get(f"/returns/new/?loan={loan.pk}")
+    Species.objects.filter(crops=variety.crop).update(dioecious=True)
+    of_both = as_member.get(f"/returns/new/?loan={loan.pk}")
+    as_member.post(
+        f"/returns/new/?loan={loan.pk}",
+        {"loans": [loan.pk], "harvest_year": "2026", "pollen_plants": "3", "seeds": "40"},
+    )
+
+    assert "pollen_plants" not in of_seed.context["form"].fields
+    assert "pollen_plants" in of_both.context["form"].fields
+    assert Return.objects.get().pollen_plants == 3
 
 
 @pytest.mark.parametrize(

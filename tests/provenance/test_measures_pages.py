@@ -67,8 +67,13 @@ def test_page_and_endpoint_tell_the_same(client, api, two_plants):
     assert [row["is_bottleneck"] for row in told["grow_outs"]] == [True, False, True]
     assert [row["plants_noted"] for row in told["grow_outs"]] == [True, True, False]
     assert told["alleles"] == [
-        {"frequency": r.frequency, "kept": r.kept, "standard_error": r.standard_error}
-        for r in found.alleles
+        {
+            "frequency": row.frequency,
+            "kept": row.kept,
+            "standard_error": row.standard_error,
+            "genes": row.genes,
+        }
+        for row in found.alleles
     ]
     assert told["line"] is None
     for one in told["measures"]:

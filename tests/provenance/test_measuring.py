@@ -8,9 +8,10 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from library.provenance import measuring
 from library.provenance.assumptions import SENTENCES, assumptions
 from library.provenance.chain import chain_up
-from library.provenance.figures import percent, size
+from library.provenance.figures import brief_percent, percent, size
 from library.provenance.measuring import chain_data, is_bottleneck, measure
 from library.science.genetics import dioecious_size
 from library.science.reasons import COMMON_PRACTICE, ENGLISH, because
@@ -293,5 +294,27 @@ def test_a_percentage_is_never_more_certain_than_the_number():
 
 def test_numbers_are_rounded_and_not_cut_off():
     assert percent(0.015625) == "1.6 %"
+    assert percent(0.0625) == "6.3 %"
+    assert brief_percent(0.05) == "5 %"
+    assert brief_percent(0.975) == "97.5 %"
     assert size(1.1667) == "1.2"
     assert size(19.99) == "20"
+
+
+def test_what_was_worked_out_is_remembered_until_a_fact_of_the_chain_changes(
+    note_lot, maize, monkeypatch
+):
+    note_lot("A", of=maize)
+    lot = note_lot("B", {"A": 1}, plants=5, of=maize)
+    first = measured(lot).alleles
+    worked_out = []
+    monkeypatch.setattr(
+        measuring, "alleles_kept", lambda *asked: worked_out.append(asked) or first
+    )
+
+    assert measured(lot).alleles == first
+    assert worked_out == []
+    lot.growing.plants_gave_seed = 6
+    lot.growing.save()
+    assert measured(lot).alleles
+    assert len(worked_out) == 1

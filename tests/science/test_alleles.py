@@ -29,7 +29,7 @@ def test_a_deposit_and_what_was_only_poured_keep_everything():
 def test_the_standard_error_is_that_of_a_share():
     row = alleles_kept(chain(B={"parents": {"A": 1}, "plants": 10}), [0.05], genes=900)[0]
 
-    assert row == AlleleRow(0.05, row.kept, math.sqrt(row.kept * (1 - row.kept) / 900))
+    assert row == AlleleRow(0.05, row.kept, math.sqrt(row.kept * (1 - row.kept) / 900), 900)
 
 
 def test_commoner_forms_come_through_more_often():
@@ -46,7 +46,7 @@ def test_a_clone_keeps_both_forms_and_a_pure_line_its_one():
 
     kept = alleles_kept({"lot": "B", "lots": {"A": clone, "B": planted}}, [0.5])
 
-    assert kept == (AlleleRow(0.5, 1.0, 0.0),)
+    assert [(row.kept, row.standard_error) for row in kept] == [(1, 0)]
     assert alleles_kept({"lot": "A", "lots": {"A": line}}, [0.2])[0].kept == 1
 
 

@@ -54,10 +54,12 @@ class AnsweredLoans(GrowingFields):
         label=_("More seed of this is to come, so the loan stays open"), required=False
     )
 
-    def __init__(self, *args, loans, **options) -> None:
+    def __init__(self, *args, loans, dioecious: bool = False, **options) -> None:
         super().__init__(*args, **options)
         choice: Any = self.fields["loans"]
         choice.queryset = loans
+        if not dioecious:
+            del self.fields["pollen_plants"]
 
     def told(self) -> dict[str, Any]:
         data = self.cleaned_data

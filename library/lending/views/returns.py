@@ -44,7 +44,9 @@ class OfLoan(VerbPage):
         return {"loans": [self.loan.pk], "harvest_year": year}
 
     def get_form_kwargs(self) -> dict:
-        return super().get_form_kwargs() | {"loans": self.siblings}
+        species = self.loan.packet.lot.variety.crop.species
+        told = {"loans": self.siblings, "dioecious": species.dioecious}
+        return super().get_form_kwargs() | told
 
     def get_context_data(self, **kwargs) -> dict:
         variety = self.loan.packet.lot.variety

@@ -56,6 +56,7 @@ class AlleleSerializer(serializers.Serializer):
     frequency = serializers.FloatField(help_text="In the deposits. " + _SHARE)
     kept = serializers.FloatField(help_text="The part of such forms still there. " + _SHARE)
     standard_error = serializers.FloatField()
+    genes = serializers.IntegerField(help_text="How many were followed by chance.")
 
 
 class ReachedSerializer(serializers.Serializer):

@@ -11,7 +11,7 @@ from django.views.generic import TemplateView
 from accounts.access import CataloguePage
 from library.provenance.asking import LineForm, reached
 from library.provenance.chain import chain_up
-from library.provenance.figures import percent, rounded
+from library.provenance.figures import brief_percent, percent, rounded
 from library.provenance.generations import generations_of, grow_outs_of
 from library.provenance.line import LineProgress
 from library.provenance.measuring import AlleleRow, measure
@@ -69,4 +69,5 @@ def _line(line: LineProgress | None, form: LineForm) -> dict[str, Any]:
 
 def _in_words(row: AlleleRow) -> tuple[str, str, str]:
     """The frequency, the share that was kept, and its standard error in percentage points."""
-    return percent(row.frequency), percent(row.kept), rounded(100 * row.standard_error, 1)
+    error = rounded(100 * row.standard_error, 1)
+    return brief_percent(row.frequency), percent(row.kept), error

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from django.db import connection
 
+from library.provenance import warning_words
 from library.provenance.chain import Chain
 from library.provenance.models import OffTypeClearance, OffTypeReport
 from library.provenance.walking import Link, ancestors_of
@@ -43,6 +44,11 @@ class CarriedWarning:
     report: OffTypeReport
     share: float
     own: bool
+
+    @property
+    def sentence(self) -> str:
+        """In words, for the pages and for whoever borrows the lot."""
+        return warning_words.sentence(self)
 
 
 def warnings_of(lot: Lot) -> list[CarriedWarning]:

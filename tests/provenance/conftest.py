@@ -6,12 +6,20 @@ import datetime as dt
 from decimal import Decimal
 
 import pytest
+import time_machine
 
 from accounts import services as people
 from library.stock import services as stock
 from library.stock.models import Growing, Lot, LotParent
 
 NORTH_M = 1 / 111_320  # degrees for a metre, near enough for a test that measures again
+
+
+@pytest.fixture
+def november():
+    """It is the morning of 20 November 2026."""
+    with time_machine.travel(dt.datetime(2026, 11, 20, 9, tzinfo=dt.UTC), tick=False) as clock:
+        yield clock
 
 
 @pytest.fixture

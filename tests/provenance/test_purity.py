@@ -15,6 +15,8 @@ from library.science.purity import Grade
 
 PLAIN = "Another planting of the species that the library knows of was nearer than is needed."
 
+pytestmark = pytest.mark.usefixtures("november")
+
 
 @pytest.fixture
 def squash(make_variety):

@@ -6,13 +6,12 @@ import datetime as dt
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
-from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from accounts.models import Member
 from accounts.roles import COORDINATE, SERVE_DESK
 from library.errors import NotAllowed, Refused
-from library.stock.services.checks import fits, happened_on, in_words, said, whole
+from library.stock.services.checks import fits, happened_on, in_words, moment, said, whole
 
 __all__ = [
     "approved",
@@ -66,14 +65,6 @@ def grams(weight: Any, *, field: str = "grams") -> Decimal | None:
             field=field,
         )
     return told.quantize(Decimal("0.001"))
-
-
-def moment(on: dt.date) -> dt.datetime:
-    """Now, if ``on`` is today; else noon of that day, for what is written down later."""
-    now = timezone.localtime()
-    if on == now.date():
-        return now
-    return now.replace(year=on.year, month=on.month, day=on.day, hour=12, minute=0, second=0)
 
 
 def serves_desk(by: Member) -> None:

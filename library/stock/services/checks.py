@@ -74,6 +74,14 @@ def day_for(lot, on: Any, *, field: str = "on") -> dt.date:
     return happened_on(on, since=lot.received_on, since_what=what, field=field)
 
 
+def moment(on: dt.date) -> dt.datetime:
+    """Now, if ``on`` is today; else noon of that day, for what is written down later."""
+    now = timezone.localtime()
+    if on == now.date():
+        return now
+    return now.replace(year=on.year, month=on.month, day=on.day, hour=12, minute=0, second=0)
+
+
 def said(text: Any, *, field: str = "reason", most: int = REASON_LENGTH) -> str:
     """Words that must be there."""
     text = fits(text, field=field, most=most)

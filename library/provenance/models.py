@@ -8,7 +8,7 @@ from django.db.models import Q
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
-from library.provenance.querysets import OffTypeReportQuerySet
+from library.provenance.querysets import OffTypeClearanceQuerySet, OffTypeReportQuerySet
 from library.stock.models import Lot
 
 
@@ -81,6 +81,8 @@ class OffTypeClearance(models.Model):
         settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+"
     )
     cleared_at = models.DateTimeField(default=timezone.now)
+
+    objects = OffTypeClearanceQuerySet.as_manager()
 
     class Meta:
         ordering = ["cleared_at", "pk"]

@@ -7,10 +7,10 @@ one was nearer than is needed, and neither whose it was, nor of what, nor how ne
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from library.catalogue.models import BreedingStatus, SpeciesFigure
+from library.catalogue.models import BreedingStatus, Caution, SpeciesFigure
 from library.provenance import purity_words
 from library.provenance.chain import Chain, came_about, growing_of
 from library.provenance.plantings import Planting, known_plantings
@@ -22,9 +22,10 @@ from library.science.isolation import (
 )
 from library.science.purity import ChainStand, Grade, StandJudgement, judge_stand, weakest_of
 from library.science.reasons import COMMON_PRACTICE, because
-from library.stock.models import Lot, Origin
+from library.stock.models import Growing, Lot, Origin
 
 Quantity = SpeciesFigure.Quantity
+BITTER_FAMILY = "Cucurbitaceae"
 
 
 @dataclass(frozen=True)
@@ -57,6 +58,10 @@ class LinkJudgement:
     share: float
     distances: Distances = Distances()
 
+    @property
+    def growing(self) -> Growing | None:
+        return growing_of(self.lot)
+
 
 @dataclass(frozen=True)
 class ChainPurity:
@@ -70,6 +75,13 @@ class ChainPurity:
     @property
     def weak(self) -> list[LinkJudgement]:
         return [link for link in self.links.values() if link.grade is Grade.WEAK]
+
+    @property
+    def distances(self) -> list[Distances]:
+        """What the stands were measured against, each species once."""
+        grown = (link for link in self.links.values() if link.grade is not Grade.NOTHING_GREW)
+        of_species = {link.lot.variety.crop.species_id: link.distances for link in grown}
+        return list(of_species.values())
 
 
 @dataclass(frozen=True)
@@ -123,12 +135,23 @@ def details_for_coordinator(chain: Chain) -> list[KnownNeighbours]:
     return found
 
 
+def cautions_about(lots: Iterable[Lot]) -> list[Caution]:
+    """The usual cautions where lots of the cucumber family are in doubt: the fruit of crossed
+    ones can be poisonous. One query, none for other families.
+    """
+    species = {lot.variety.crop.species for lot in lots}
+    bitter = [each.pk for each in species if each.family == BITTER_FAMILY]
+    if not bitter:
+        return []
+    return list(Caution.objects.filter(species__in=bitter).distinct().order_by("topic"))
+
+
 def _distances(chain: Chain) -> dict[int, Distances]:
     """The isolation distances of the chain's species: one query."""
     rows = SpeciesFigure.objects.filter(
         species__in={lot.variety.crop.species_id for lot in chain.lots.values()},
         quantity__in=[Quantity.ISOLATION_HOME_M, Quantity.ISOLATION_CERTIFIED_M],
-    )
+    ).select_related("species")
     found: dict[int, dict[str, SpeciesFigure]] = {}
     for row in rows:
         found.setdefault(row.species_id, {})[row.quantity] = row

@@ -10,5 +10,14 @@ class OffTypeReportQuerySet(models.QuerySet):
         """Reports that nobody has lifted."""
         return self.filter(lifted_at=None)
 
+    def lifted(self):
+        """Reports that warn of nothing any more."""
+        return self.exclude(lifted_at=None)
+
     def with_people(self):
         return self.select_related("reported_by", "lifted_by")
+
+
+class OffTypeClearanceQuerySet(models.QuerySet):
+    def with_people(self):
+        return self.select_related("cleared_by")

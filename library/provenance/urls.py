@@ -5,8 +5,9 @@ from __future__ import annotations
 from django.urls import path
 
 from library.provenance.api import measures as api_measures
+from library.provenance.api import off_types as api_off_types
 from library.provenance.api import walking
-from library.provenance.views import measures
+from library.provenance.views import measures, off_types
 
 pages: list = [
     path(
@@ -14,8 +15,21 @@ pages: list = [
         measures.ChainMeasuresPage.as_view(),
         name="lot-chain-measures",
     ),
+    path(
+        "lots/<str:number>/off-types/",
+        off_types.OffTypesPage.as_view(),
+        name="lot-off-types",
+    ),
+    path("off-types/<int:pk>/lift/", off_types.LiftPage.as_view(), name="off-type-lift"),
+    path(
+        "off-types/<int:pk>/clear/<str:number>/",
+        off_types.ClearPage.as_view(),
+        name="off-type-clear",
+    ),
 ]
-resources: list = []
+resources: list = [
+    ("off-type-reports", api_off_types.OffTypeReportViewSet, "api-off-type-report"),
+]
 endpoints: list = [
     path(
         "api/lots/<str:number>/chain-measures/",
@@ -31,5 +45,10 @@ endpoints: list = [
         "api/lots/<str:number>/descendants/",
         walking.DescendantsView.as_view(),
         name="api-lot-descendants",
+    ),
+    path(
+        "api/lots/<str:number>/purity/",
+        api_off_types.PurityView.as_view(),
+        name="api-lot-purity",
     ),
 ]

@@ -23,6 +23,7 @@ from library.germination import services as bench
 from library.germination.models import BenchRules
 from library.lending import services as lending
 from library.lending.models import LendingRules
+from library.provenance.services import report_off_types
 from library.stock import services as stock
 from library.stock.models import Lot, Movement
 
@@ -68,6 +69,7 @@ def build() -> World:
     _few_seeds(things, members)
     _regrow(things, members)
     _desk(things, members)
+    _off_types(things, members)
     return World(members, things, {who: _signed_in(m) for who, m in members.items() if m})
 
 
@@ -225,4 +227,19 @@ def _desk(things: SimpleNamespace, members: dict) -> None:
     )
     things.deposit = lending.propose_deposit(
         depositor=owner, on=TODAY, variety=things.variety, seeds=300
+    )
+
+
+def _off_types(things: SimpleNamespace, members: dict) -> None:
+    """A lot in which off-types were seen, and one that was grown from it."""
+    doubtful = _lot(things.variety, members, on=dt.date(2024, 10, 1))
+    things.grown_of_doubtful = _lot(
+        things.variety, members, origin="return", parents=[(doubtful, 1)]
+    )
+    things.off_types = report_off_types(
+        lot=doubtful,
+        seen_on=LAST_YEAR,
+        what="pods of two colours",
+        by=members["owner"],
+        on=TODAY,
     )

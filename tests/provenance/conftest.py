@@ -94,3 +94,26 @@ def note_lot(variety):
         return lot
 
     return make
+
+
+@pytest.fixture
+def squash(make_variety):
+    """Home gardens keep 805 m: a handout whose publisher is not shown (species.csv)."""
+    return make_variety("Tarn Crookneck", crop="crookneck squash")
+
+
+@pytest.fixture
+def crowded(squash, start, grow, make_garden, make_variety):
+    """Two kinds of one species in gardens 80 m apart, both harvested in 2022, and which is
+    looked at: ``crowded(placed="grid")`` and so on.
+    """
+
+    def make(*, north_m=80, year=2022, here=None, there=None, other=None, **noted):
+        noted = noted or {"isolation": "distance", "isolation_distance_m": 900}
+        garden = make_garden("Upper Beck plot", **(here or {}))
+        neighbour = make_garden("Lower Beck plot", north_m=north_m, **(there or {}))
+        other = other or make_variety("Ford Pumpkin", crop="pumpkin")
+        grow(start(other), year=year, garden=neighbour)
+        return grow(start(squash), year=2022, garden=garden, **noted)
+
+    return make

@@ -18,12 +18,6 @@ PLAIN = "Another planting of the species that the library knows of was nearer th
 pytestmark = pytest.mark.usefixtures("november")
 
 
-@pytest.fixture
-def squash(make_variety):
-    """Home gardens keep 805 m: a handout whose publisher is not shown (species.csv)."""
-    return make_variety("Tarn Crookneck", crop="crookneck squash")
-
-
 def judged(lot):
     return judge(chain_up(lot))
 
@@ -91,23 +85,6 @@ def test_what_nobody_noted_is_said_to_be_unknown(squash, start, grow):
     assert purity.grade is Grade.UNKNOWN
     assert "Nobody noted what kept it from crossing" in purity.sentence
     assert "not known closely enough to look for others near" in purity.sentence
-
-
-@pytest.fixture
-def crowded(squash, start, grow, make_garden, make_variety):
-    """Two kinds of one species in gardens 80 m apart, both harvested in 2022, and which is
-    looked at: ``crowded(placed="grid")`` and so on.
-    """
-
-    def make(*, north_m=80, year=2022, here=None, there=None, other=None, **noted):
-        noted = noted or {"isolation": "distance", "isolation_distance_m": 900}
-        garden = make_garden("Upper Beck plot", **(here or {}))
-        neighbour = make_garden("Lower Beck plot", north_m=north_m, **(there or {}))
-        other = other or make_variety("Ford Pumpkin", crop="pumpkin")
-        grow(start(other), year=year, garden=neighbour)
-        return grow(start(squash), year=2022, garden=garden, **noted)
-
-    return make
 
 
 def test_another_planting_that_the_library_knows_of_makes_a_stand_weak(crowded):

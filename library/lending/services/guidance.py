@@ -28,6 +28,7 @@ from library.germination.advice import (
 from library.lending import sentences
 from library.lending.models import LendingRules
 from library.lending.services import reserve, seasons
+from library.provenance.warnings import warnings_of
 from library.science import calendar
 from library.science.calendar import DueDate, GardenSeason, SeedRipe, SowingWindow
 from library.stock.models import Lot, Packet
@@ -273,4 +274,6 @@ def _warnings(variety: Variety, lot: Lot | None, due: DueDate) -> list[str]:
         told.append(_("This lot waits for its first germination test."))
     if lot is not None and (poor := warning_of(lot)):
         told.append(poor)
+    if lot is not None:
+        told += [warning.sentence for warning in warnings_of(lot)]
     return told

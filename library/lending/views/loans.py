@@ -28,6 +28,7 @@ from library.lending.services.reserve import reserve_of
 from library.lending.services.seasons import garden_of
 from library.lending.views.base import VerbButton, VerbPage
 from library.lending.views.desk import member_asked
+from library.provenance.warnings import warnings_of
 from library.stock.models import Packet
 from library.stock.services import UnknownCode
 
@@ -173,7 +174,8 @@ class LoanPage(MemberPage, DetailView):
         advice = form.told_by(
             partial(services.sowing_advice_for, lot=packet.lot, on=timezone.localdate())
         )
-        return form.shown_with(advice, packet) | {"warning": warning_of(packet.lot)}
+        told = {"warning": warning_of(packet.lot), "off_types": warnings_of(packet.lot)}
+        return form.shown_with(advice, packet) | told
 
 
 class OneLoan(VerbPage):

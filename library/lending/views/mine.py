@@ -14,6 +14,7 @@ from library.lending import services
 from library.lending.forms.rules import RulesForm
 from library.lending.models import Deposit, LendingRules, Loan, Return
 from library.lending.views.base import VerbPage
+from library.provenance.warnings import warnings_of_lots
 from library.stock.models import Lot
 
 SHOWN = 30
@@ -29,8 +30,10 @@ class MySeedPage(MemberPage, TemplateView):
         loans = Loan.objects.of(user).with_details()
         history = Paginator(loans.closed().order_by("-closed_on", "-pk"), SHOWN)
         announced = loans.announced().values_list("pk", flat=True)
+        out = list(loans.open())
         return super().get_context_data(
-            loans=loans.open(),
+            loans=out,
+            off_types=warnings_of_lots([loan.packet.lot for loan in out]),
             announced=set(announced),
             page_obj=history.get_page(self.request.GET.get("page")),
             deposits=Deposit.objects.of(user).with_details()[:SHOWN],

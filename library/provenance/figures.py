@@ -43,6 +43,15 @@ def figures_of(diversity: ChainDiversity) -> tuple[Measure, ...]:
     )
 
 
+def lots_assumed(diversity: ChainDiversity) -> frozenset[str]:
+    """The lots of whose plants nobody noted how many gave seed, nor how many stood."""
+    return frozenset(
+        str(reason.inputs["lot"])
+        for reason in diversity.assumed
+        if reason.key == "chain_plants_assumed"
+    )
+
+
 def percent(share: float) -> str:
     """A share as a percentage that never rounds to a certainty that it is not."""
     if 0 < share < 0.001:
@@ -131,6 +140,10 @@ def _narrowest(diversity: ChainDiversity) -> Measure:
             lot.plants,
         )
         sentence = words % {"lot": lot.lot, "n": number_format(lot.plants)}
+        if lot.lot in lots_assumed(diversity):
+            sentence = _("%(sentence)s Nobody noted how many: that number is assumed.") % {
+                "sentence": sentence
+            }
     return Measure(
         key="narrowest",
         label=_("Smallest grow-out"),

@@ -21,6 +21,7 @@ class GrowOut:
     lot: Lot
     found: LotDiversity
     is_bottleneck: bool
+    is_assumed: bool
 
     @property
     def plants_noted(self) -> bool:
@@ -100,4 +101,4 @@ def grow_outs_of(measures: ChainMeasures) -> list[GrowOut]:
 def _grow_outs(measures: ChainMeasures, found: Iterable[LotDiversity]) -> Iterable[GrowOut]:
     for each in found:
         lot = measures.lots[each.lot]
-        yield GrowOut(lot, each, measures.is_bottleneck(lot))
+        yield GrowOut(lot, each, measures.is_bottleneck(lot), measures.is_assumed(lot))

@@ -16,7 +16,7 @@ from library.catalogue.models import SpeciesFigure
 from library.errors import Refused
 from library.provenance.assumptions import assumptions
 from library.provenance.chain import Chain
-from library.provenance.figures import Measure, figures_of
+from library.provenance.figures import Measure, figures_of, lots_assumed
 from library.provenance.line import LineProgress, line_of
 from library.provenance.mating import described
 from library.science.alleles import FREQUENCIES, AlleleRow, alleles_kept
@@ -82,9 +82,18 @@ class ChainMeasures:
         """What is left in a lot of the chain."""
         return self.diversity.lots[lot.number]
 
+    def is_assumed(self, lot: Lot) -> bool:
+        """Whether nobody noted how many plants gave its seed, or stood."""
+        return lot.number in self._assumed_lots
+
+    @cached_property
+    def _assumed_lots(self) -> frozenset[str]:
+        return lots_assumed(self.diversity)
+
     def is_bottleneck(self, lot: Lot) -> bool:
-        """Whether it is a grow-out of too few plants."""
-        return is_bottleneck(self.of(lot).effective_size, self.population)
+        """Whether it is known to be a grow-out of too few plants."""
+        few = is_bottleneck(self.of(lot).effective_size, self.population)
+        return few and not self.is_assumed(lot)
 
     @property
     def bottlenecks(self) -> list[Lot]:

@@ -166,6 +166,21 @@ def test_what_was_not_noted_is_assumed_and_said(note_lot, spinach, maize):
     assert "T: 9 are assumed beside 9 females" in " ".join(sexes.assumed)
 
 
+def test_what_is_only_assumed_is_never_called_a_bottleneck(note_lot, maize):
+    """Of maize 100 plants are kept; 20 that nobody counted are no news of a bottleneck."""
+    note_lot("A", of=maize)
+    note_lot("B", {"A": 1}, of=maize)
+    note_lot("C", {"B": 1}, stood=20, of=maize)
+
+    found = measured(Lot.objects.get(number="C"))
+
+    assert found.population == 100
+    assert [lot.number for lot in found.bottlenecks] == ["C"]
+    assert found.narrowest.number == "B"
+    assert found.is_assumed(found.narrowest)
+    assert "that number is assumed" in by_key(found)["narrowest"].sentence
+
+
 def test_an_f1_that_was_made_here_has_two_sides(note_lot, make_variety):
     crop = "tomato"
     one, other = make_variety("Ash", crop=crop), make_variety("Elm", crop=crop)

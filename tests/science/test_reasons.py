@@ -42,8 +42,8 @@ def test_every_sentence_is_one(key):
 
 def test_loading_the_science_loads_no_framework_and_no_slow_library():
     code = (
-        "import sys, library.science.calendar, library.science.codes, "
-        "library.science.genetics, "
+        "import sys, library.science.alleles, library.science.calendar, "
+        "library.science.codes, library.science.genetics, library.science.lines, "
         "library.science.germination, library.science.isolation, library.science.sowing; "
         "print(sorted({'django', 'scipy', 'numpy', 'celery', 'geographiclib'} & "
         "set(sys.modules)))"

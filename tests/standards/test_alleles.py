@@ -12,6 +12,7 @@ from library.science.alleles import alleles_kept, frequency_in_lots
 from library.science.chains import read_chain
 from library.science.genetics import allele_capture_probability, gene_diversity
 from library.science.lines import generation_true_to, heterozygosity_in_line
+from tests.standards.test_coancestry import random_lots
 from tests.standards.test_genetics import CAPTURED, SELFED, line_of
 
 GENES = 20_000
@@ -112,6 +113,21 @@ def test_the_diversity_of_the_genes_that_were_dropped_is_the_recursions(shape):
         deposited = 1 - chain["lots"]["A"].get("coancestry", 0)
         kept = found.gene_diversity / deposited
         assert float(spread.mean()) == pytest.approx(kept, abs=4 * error + 1e-9)
+
+
+def test_so_it_is_on_random_graphs_with_bulking():
+    """As above, for every kind of mating, bulks, and several ways to one ancestor."""
+    misses = []
+    for seed in range(12):
+        chain = {"lot": "end", "lots": random_lots(seed)}
+        form = frequency_in_lots(read_chain(chain), 0.3, genes=GENES, seed=seed)["end"]
+        spread = form * (1 - form) / (0.3 * 0.7)
+        error = float(spread.std()) / GENES**0.5
+        misses.append((float(spread.mean()) - gene_diversity(chain).gene_diversity) / error)
+
+    # In standard errors: none is far out, and they lie to both sides.
+    assert max(abs(miss) for miss in misses) < 4
+    assert abs(np.mean(misses)) < 1
 
 
 @pytest.mark.parametrize("name", SELFED)

@@ -35,6 +35,7 @@ class ChainMeasuresPage(CataloguePage, TemplateView):
         context = self.get_context_data(
             lot=lot,
             found=measures,
+            narrowest_is_assumed=measures.narrowest and measures.is_assumed(measures.narrowest),
             generations=generations,
             several=any(len(generation.grow_outs) > 1 for generation in generations),
             this_kept=percent(measures.diversity.kept),

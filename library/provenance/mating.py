@@ -91,6 +91,8 @@ class _Describing:
 
     def _deposit(self, lot: Lot) -> dict[str, Any]:
         status = lot.variety.breeding_status
+        if status in (BreedingStatus.F1, BreedingStatus.SEGREGATING):
+            self.pollinations.add(lot.variety.crop.species.pollination)  # of the line to come
         if status == BreedingStatus.CLONE and is_clonal(lot):
             self._take("chain_deposit_clone", lot)
             return {"inbreeding": 0, "coancestry": 0.5}

@@ -83,13 +83,30 @@ def test_page_and_endpoint_tell_the_same(client, api, two_plants):
         assert sentence in text
 
 
-def test_a_deposit_has_a_page_that_says_nothing_was_grown(client, note_lot, maize):
+def test_a_deposit_has_all_that_was_brought_and_no_tables_of_losses(
+    client, api, note_lot, maize
+):
     note_lot("A", of=maize)
 
-    answer = client.get(page("A"))
+    text = client.get(page("A")).content.decode()
 
-    assert answer.status_code == 200
-    assert "nothing grown yet" in answer.content.decode()
+    assert "it has all that was brought" in text
+    assert "Kept, generation by generation" not in text
+    assert "Smallest grow-out" not in text
+    assert api.get(endpoint("A")).json()["effective_size"] is None
+
+
+def test_tubers_that_were_not_planted_are_a_loss_without_a_grow_out(
+    client, note_lot, make_variety
+):
+    mixed = make_variety("Garth Mixed", crop="potato", breeding_status="landrace")
+    note_lot("A", of=mixed, counted_as="tuber")
+    note_lot("B", {"A": 1}, plants=2, of=mixed, counted_as="tuber")
+
+    text = client.get(page("B")).content.decode()
+
+    assert "75.0 % is left" in text
+    assert "Kept, generation by generation" in text
 
 
 def test_a_line_says_when_it_breeds_true_and_that_the_card_differs(client, api, line):

@@ -19,6 +19,7 @@ from library.science.alleles import SOURCE as ALLELES_SOURCE
 from library.stock.models import Lot
 
 MOST_SHOWN = 200
+WHOLE = 1 - 1e-9
 LEAST_COURSE, LONGEST_COURSE = 8, 16
 
 
@@ -40,6 +41,8 @@ class ChainMeasuresPage(CataloguePage, TemplateView):
             several=any(len(generation.grow_outs) > 1 for generation in generations),
             this_kept=percent(measures.diversity.kept),
             this_bar=round(100 * measures.diversity.kept, 2),
+            figures=[one for one in measures.measures if one.number is not None],
+            anything_lost=bool(grown) or measures.diversity.kept < WHOLE,
             grow_outs=grown[:MOST_SHOWN],
             left_out=max(0, len(grown) - MOST_SHOWN),
             bottlenecks=[one for one in grown if one.is_bottleneck][:MOST_SHOWN],

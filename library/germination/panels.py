@@ -24,8 +24,12 @@ from library.stock.models import Lot
 State = GerminationTest.State
 
 
-def tests_of_lot(request: HttpRequest, lot: Lot) -> dict[str, Any]:
-    """The lot page's panel: how much is alive, the next test and why, and the tests so far."""
+def tests_of_lot(request: HttpRequest, lot: Lot) -> dict[str, Any] | None:
+    """The lot page's panel: how much is alive, the next test and why, and the tests so far;
+    nothing for a lot that another library kept.
+    """
+    if lot.is_elsewhere:
+        return None
     rules = BenchRules.current()
     tests = list(lot.germination_tests.with_results())
     results = [(test, result_of(test, rules=rules)) for test in tests]

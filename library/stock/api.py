@@ -40,6 +40,7 @@ class LotViewSet(IdempotentMixin, viewsets.ReadOnlyModelViewSet):
 
     def get_queryset(self):
         lots = Lot.objects.visible_to(self.request.user).with_variety().with_people()
+        lots = lots.select_related("foreign")
         if self.action == "list":
             return lots
         return lots.select_related("growing").prefetch_related(

@@ -7,7 +7,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from django.db import connection
-from django.db.models import F, OuterRef, Q, Subquery, Sum
+from django.db.models import Count, F, OuterRef, Q, Subquery, Sum
 from django.db.models.functions import Coalesce
 from django.utils.translation import gettext as _
 
@@ -20,7 +20,11 @@ def problems() -> Iterator[str]:
     yield from _balances_against_the_ledger()
     yield from _packed_against_the_packets()
     yield from _parents()
+    yield from _links_to_newer_rows()
+    yield from _elsewhere()
     yield from _years()
+    yield from _years_across_unknown()
+    yield from _years_of_receipt()
     for guard in guards.missing(connection):
         yield _("The database's guard %(name)s is not up.") % {"name": guard.name}
 
@@ -59,13 +63,41 @@ def _parents() -> Iterator[str]:
     lots = Lot.objects.annotate(
         shares=Subquery(links.annotate(total=Sum("share")).values("total"))
     )
-    start = Q(origin=Origin.DEPOSIT)
-    wrong = (start & Q(shares__isnull=False)) | (~start & (Q(shares=None) | ~Q(shares=1)))
+    # A deposit has no parent, or is a part of one lot that is known.
+    start = Q(origin=Origin.DEPOSIT) | Q(foreign__origin_there=Origin.DEPOSIT)
+    wrong = (Q(shares__isnull=False) & ~Q(shares=1)) | (~start & Q(shares=None))
     for lot in lots.filter(wrong).order_by("pk"):
         yield _("Lot %(lot)s (%(origin)s): its parents' shares sum to %(shares)s.") % {
             "lot": lot.number,
             "origin": lot.get_origin_display(),
             "shares": lot.shares or 0,
+        }
+    several = lots.filter(start).annotate(n=Count("parent_links")).filter(n__gt=1)
+    for lot in several.order_by("pk"):
+        yield _("Lot %(lot)s is a deposit and has %(n)s parents.") % {
+            "lot": lot.number,
+            "n": lot.n,
+        }
+
+
+def _elsewhere() -> Iterator[str]:
+    """A lot of another library says whose it was; no other lot does."""
+    there = Q(origin=Origin.ELSEWHERE)
+    wrong = (there & Q(foreign=None)) | (~there & Q(foreign__isnull=False))
+    for lot in Lot.objects.filter(wrong).order_by("pk"):
+        yield _("Lot %(lot)s (%(origin)s): which library kept it does not fit.") % {
+            "lot": lot.number,
+            "origin": lot.get_origin_display(),
+        }
+
+
+def _links_to_newer_rows() -> Iterator[str]:
+    """Rows that a constraint refuses; found here where somebody lifted it."""
+    turned = LotParent.objects.filter(parent__gte=F("child"))
+    for link in turned.select_related("parent", "child").order_by("pk"):
+        yield _("Lot %(child)s has as its parent %(parent)s, which is not an older row.") % {
+            "child": link.child.number,
+            "parent": link.parent.number,
         }
 
 
@@ -79,6 +111,43 @@ def _years() -> Iterator[str]:
             "year": link.child.harvest_year,
             "parent": link.parent.number,
             "other": link.parent.harvest_year,
+        }
+
+
+def _years_across_unknown() -> Iterator[str]:
+    """The same over lots whose year nobody knows: the latest year known above each."""
+    unknown = Q(parent__harvest_year=None) | Q(child__harvest_year=None)
+    links = (
+        LotParent.objects.filter(unknown)
+        .order_by("child_id", "parent_id")
+        .values_list(
+            "parent_id",
+            "child_id",
+            "parent__harvest_year",
+            "child__harvest_year",
+            "child__number",
+        )
+    )
+    latest: dict[int, int] = {}
+    for parent, child, parent_year, year, number in links.iterator():
+        above = latest.get(parent) if parent_year is None else parent_year
+        if above is None:
+            continue
+        if year is None:
+            latest[child] = max(above, latest.get(child, above))
+        elif above > year:
+            yield _(
+                "Lot %(child)s (%(year)s) was harvested before a lot that it goes back to "
+                "(%(other)s)."
+            ) % {"child": number, "year": year, "other": above}
+
+
+def _years_of_receipt() -> Iterator[str]:
+    late = Lot.objects.filter(harvest_year__gt=F("received_on__year"))
+    for lot in late.order_by("pk"):
+        yield _("Lot %(lot)s (%(year)s) was received before it was harvested.") % {
+            "lot": lot.number,
+            "year": lot.harvest_year,
         }
 
 

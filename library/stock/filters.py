@@ -14,7 +14,11 @@ class LotFilter(filters.FilterSet):
     )
     crop = filters.CharFilter(field_name="variety__crop__slug", label="The crop's slug.")
     harvest_year = filters.NumberFilter(field_name="harvest_year")
-    origin = filters.ChoiceFilter(choices=Origin.choices)
+    origin = filters.ChoiceFilter(
+        choices=Origin.choices,
+        label="How it came about. The lots that other libraries kept (elsewhere) are left out "
+        "unless they are asked for.",
+    )
     on_shelf = filters.BooleanFilter(method="shelf", label="Whether a packet is on the shelf.")
     awaiting_test = filters.BooleanFilter(
         field_name="awaits_first_test", label="Whether it is held for its first test."
@@ -23,6 +27,10 @@ class LotFilter(filters.FilterSet):
     class Meta:
         model = Lot
         fields: list[str] = []
+
+    def filter_queryset(self, queryset):
+        lots = super().filter_queryset(queryset)
+        return lots if self.form.cleaned_data["origin"] else lots.kept_here()
 
     def shelf(self, lots, name, on_shelf):
         return lots.on_shelf() if on_shelf else lots.off_shelf()

@@ -11,11 +11,13 @@ from library.stock.models import Lot
 def lots_of_variety(request, variety) -> dict[str, Any] | None:
     """A variety's lots: those with packets on the shelf, and those without."""
     lots = Lot.objects.visible_to(request.user).of_variety(variety).with_people()
-    rows = list(lots)
+    known = list(lots.select_related("foreign"))
+    rows = [lot for lot in known if not lot.is_elsewhere]
     return {
         "variety": variety,
         "on_shelf": [lot for lot in rows if lot.packed],
         "off_shelf": [lot for lot in rows if not lot.packed],
+        "elsewhere": [lot for lot in known if lot.is_elsewhere],
         "jars": sum(lot.loose > 0 for lot in rows),
         "desk": request.user.has_perm(SERVE_DESK),
     }

@@ -10,6 +10,7 @@ from rest_framework import serializers
 from accounts.roles import SERVE_DESK
 from library.catalogue.serializers import KnownBy
 from library.stock.models import (
+    ForeignLot,
     Growing,
     Lot,
     LotAmendment,
@@ -27,6 +28,14 @@ def for_the_desk(serializer: serializers.BaseSerializer) -> bool:
     return request is not None and request.user.has_perm(SERVE_DESK)
 
 
+class ForeignLotSerializer(serializers.ModelSerializer):
+    """Whose a lot was that another library kept, as that library told of it."""
+
+    class Meta:
+        model = ForeignLot
+        fields = ["library", "number", "place", "grower_name", "origin_there"]
+
+
 class LotSerializer(serializers.ModelSerializer):
     variety_name = serializers.CharField(source="variety.name", read_only=True)
     crop = serializers.CharField(source="variety.crop.slug", read_only=True)
@@ -35,6 +44,7 @@ class LotSerializer(serializers.ModelSerializer):
     is_withheld = serializers.SerializerMethodField()
     kept_by = serializers.SerializerMethodField()
     grown_by = serializers.SerializerMethodField()
+    elsewhere = serializers.SerializerMethodField()
 
     class Meta:
         model = Lot
@@ -54,13 +64,21 @@ class LotSerializer(serializers.ModelSerializer):
             "is_withheld",
             "kept_by",
             "grown_by",
+            "elsewhere",
         ]
+
+    @extend_schema_field(ForeignLotSerializer(allow_null=True))
+    def get_elsewhere(self, lot: Lot) -> Any:
+        """Null for a lot of this library."""
+        return ForeignLotSerializer(lot.foreign).data if lot.is_elsewhere else None
 
     def get_is_withheld(self, lot: Lot) -> bool:
         return bool(lot.withheld_reason)
 
     def get_kept_by(self, lot: Lot) -> str | None:
-        """The display name of the member who keeps it; null: the library."""
+        """The display name of the member who keeps it; null: the library, or for a lot kept
+        elsewhere another one.
+        """
         return lot.custodian.display_name if lot.custodian else None
 
     def get_grown_by(self, lot: Lot) -> str | None:

@@ -118,7 +118,7 @@ def shade_of(alive: int) -> int:
 
 def living_seed(*, crop: str = "", rare: bool = False) -> LivingSeed:
     """The table of all lots, or of one crop's, or of rare varieties': one question."""
-    lots = Lot.objects.order_by()
+    lots = Lot.objects.kept_here().order_by()
     if crop:
         lots = lots.filter(variety__crop__slug=crop)
     if rare:

@@ -33,7 +33,7 @@ from library.germination.services.planning import (
 )
 from library.science.sequential import Outcome, Verdict
 from library.stock.models import Lot
-from library.stock.services.checks import day_for, happened_on, in_words, whole
+from library.stock.services.checks import day_here, happened_on, in_words, whole
 
 
 @transaction.atomic
@@ -131,7 +131,7 @@ def record_test(
 ) -> GerminationTest:
     """Write down a test that is over: draws its seed, counts it, sets the next day."""
     whole(len(replicates), field="replicates", most=MOST_REPLICATES)
-    day_for(lot, started_on, field="started_on")
+    day_here(lot, started_on, field="started_on")
     dishes = [
         whole(dish.get("seeds"), field="replicates", most=MOST_IN_A_REPLICATE)
         for dish in replicates

@@ -13,7 +13,7 @@ from library.germination.dates import settle
 from library.germination.models import LotEstimate, PlannedSowing, ShelfDecision
 from library.stock.models import Lot
 from library.stock.services import withhold
-from library.stock.services.checks import in_words, said
+from library.stock.services.checks import in_words, kept_here, said
 
 Decision = ShelfDecision.Decision
 LOOKS_AHEAD = dt.timedelta(days=10 * 366)
@@ -25,6 +25,7 @@ def expect_sowing(*, lot: Lot, on: dt.date, what_for: str, by) -> PlannedSowing:
 
     Saying the same twice changes nothing.
     """
+    kept_here(lot)
     _check_to_come(on)
     what_for = said(what_for, field="what_for", most=120)
     if Lot.objects.with_seed().filter(pk=lot.pk).first() is None:
@@ -72,6 +73,7 @@ def decide_shelf(*, lot: Lot, decision: str, reason: str, by) -> ShelfDecision:
             % {"decision": decision, "known": ", ".join(Decision.values)},
             field="decision",
         )
+    kept_here(lot)
     reason = said(reason)
     row = Lot.objects.select_for_update(no_key=True).get(pk=lot.pk)
     estimate = _to_regrow(row)

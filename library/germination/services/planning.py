@@ -18,7 +18,15 @@ from library.germination.services.holding import State, held
 from library.science.sequential import SequentialPlan
 from library.stock.models import Lot
 from library.stock.services import draw_for_test
-from library.stock.services.checks import day_for, fits, happened_on, in_words, whole
+from library.stock.services.checks import (
+    day_for,
+    day_here,
+    fits,
+    happened_on,
+    in_words,
+    kept_here,
+    whole,
+)
 
 Kind = GerminationTest.Kind
 MOST_REPLICATES = 8
@@ -64,7 +72,7 @@ def plan_test(
 @transaction.atomic
 def start_test(*, lot: Lot, on: dt.date, by, **plan: Any) -> GerminationTest:
     """Lay a test out at once; takes what `plan_test` takes."""
-    day_for(lot, on)
+    day_here(lot, on)
     return lay_out(plan_test(lot=lot, on=on, by=by, **plan), on, by)
 
 
@@ -232,6 +240,7 @@ def _check_there(lot: Lot, seeds: int) -> None:
 
 def _check_can_be_planned(lot: Lot, on: Any) -> None:
     """A day that can have been, or one to come that is not a slip of the pen."""
+    kept_here(lot)
     today = timezone.localdate()
     if not isinstance(on, dt.date) or isinstance(on, dt.datetime) or on <= today:
         day_for(lot, on)

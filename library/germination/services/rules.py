@@ -13,7 +13,7 @@ from library.errors import Refused
 from library.germination.dates import first_test
 from library.germination.models import BenchRules, TestDate
 from library.stock.models import Lot
-from library.stock.services.checks import whole
+from library.stock.services.checks import kept_here, whole
 
 RULES = tuple(field.name for field in BenchRules._meta.fields if not field.primary_key)
 
@@ -25,6 +25,7 @@ def expect_first_test(*, lot: Lot, on: dt.date) -> TestDate:
     A lot that has its day already keeps it. Its estimate follows when it is first moved or
     tested, or with the daily job: the desk does not wait for it.
     """
+    kept_here(lot)
     rules = BenchRules.current()
     advice = first_test(lot, received_on=on, rules=rules)
     date, new = TestDate.objects.get_or_create(

@@ -30,7 +30,7 @@ class _Relatives(GenericAPIView):
     def get(self, request: Request, number: str) -> Response:
         walk = self.walk(get_object_or_404(self.visible(), number=number))
         page = self.paginate_queryset(walk.nearest_first()) or []
-        rows = self.visible().with_variety().with_people()
+        rows = self.visible().with_variety().with_people().select_related("foreign")
         lots = {lot.pk: lot for lot in rows.filter(pk__in=[r.lot for r in page])}
         context = {**self.get_serializer_context(), "lots": lots}
         # Who may not browse sees of a chain only the lots that they keep themselves.

@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 from library import hooks
 from library.errors import Conflict, Refused
 from library.stock.models import Growing, Lot, LotAmendment, NumberSeries
-from library.stock.services.checks import fields_of, fits, said
+from library.stock.services.checks import fields_of, fits, kept_here, said
 from library.stock.services.descent import check_harvest_order
 from library.stock.services.receiving import check_growing
 
@@ -36,6 +36,12 @@ def amend_lot(*, lot: Lot, field: str, value: Any, reason: str, by) -> LotAmendm
             _("“%(field)s” cannot be amended; one of these can: %(fields)s.")
             % {"field": field, "fields": ", ".join(AMENDABLE)},
             field="field",
+        )
+    if lot.is_elsewhere:
+        raise Refused(
+            _("Lot %(lot)s was kept by another library, and stays as that library told of it.")
+            % {"lot": lot.number},
+            field="lot",
         )
     reason = said(reason, most=2000)
     row = Lot.objects.select_for_update(no_key=True).get(pk=lot.pk)
@@ -118,6 +124,7 @@ def _as_text(value: Any) -> str:
 @transaction.atomic
 def withhold(*, lot: Lot, reason: str, by) -> None:
     """Keep a lot from being lent until it is released."""
+    kept_here(lot)
     reason = said(reason)
     if not Lot.objects.filter(pk=lot.pk, withheld_reason="").update(withheld_reason=reason):
         raise Conflict(_("Lot %(lot)s is withheld already.") % {"lot": lot.number})
@@ -128,6 +135,7 @@ def withhold(*, lot: Lot, reason: str, by) -> None:
 @transaction.atomic
 def release(*, lot: Lot, by, reason: str = "") -> None:
     """Let a withheld lot be lent again."""
+    kept_here(lot)
     reason = fits(reason, field="reason") or _("released")
     row = Lot.objects.select_for_update(no_key=True).get(pk=lot.pk)
     if not row.withheld_reason:

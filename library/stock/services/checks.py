@@ -74,6 +74,22 @@ def day_for(lot, on: Any, *, field: str = "on") -> dt.date:
     return happened_on(on, since=lot.received_on, since_what=what, field=field)
 
 
+def kept_here(lot) -> None:
+    """Refuse a lot that another library kept: no seed of it is here to be handled."""
+    if lot.is_elsewhere:
+        raise Refused(
+            _("Lot %(lot)s was kept by another library; no seed of it is here.")
+            % {"lot": lot.number},
+            field="lot",
+        )
+
+
+def day_here(lot, on: Any, *, field: str = "on") -> dt.date:
+    """``day_for`` a lot whose seed is handled: one of this library."""
+    kept_here(lot)
+    return day_for(lot, on, field=field)
+
+
 def moment(on: dt.date) -> dt.datetime:
     """Now, if ``on`` is today; else noon of that day, for what is written down later."""
     now = timezone.localtime()

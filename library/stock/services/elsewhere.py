@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import uuid
 from collections.abc import Iterable
+from decimal import Decimal
 from typing import Any
 
 from django.db import transaction
@@ -43,7 +44,11 @@ def record_lot_elsewhere(
     received it. Raises Conflict when the identifier is known here already.
     """
     happened_on(on)
-    links = links_of(origin_there, list(parents))
+    if origin_there == Origin.ELSEWHERE or origin_there not in Origin.values:
+        raise Refused(
+            _("Say how it came about there: deposit, return or bulk."), field="origin_there"
+        )
+    links = _links(origin_there, list(parents))
     lot = Lot(
         identifier=identifier,
         variety=variety,
@@ -76,6 +81,15 @@ def record_lot_elsewhere(
         origin_there=origin_there,
     )
     return lot
+
+
+def _links(origin: str, parents: list[tuple[Lot, Any]]) -> list[tuple[Lot, Decimal]]:
+    """As for a lot of ours; a deposit may be a part of one lot that a third library kept."""
+    if origin != Origin.DEPOSIT or not parents:
+        return links_of(origin, parents)
+    if len(parents) > 1:
+        raise Refused(_("A deposit is part of one lot, not of several."), field="parents")
+    return [(parents[0][0], Decimal(1))]
 
 
 def _tell_whose(lot: Lot, **facts: str) -> None:

@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 
 from library.errors import Conflict, NotEnough, Refused
 from library.stock.models import Lot, Movement, Packet
-from library.stock.services.checks import day_for, fits, said, whole
+from library.stock.services.checks import day_here, fits, kept_here, said, whole
 
 Kind, State = Movement.Kind, Packet.State
 
@@ -71,7 +71,7 @@ def shift_packet(packet: Packet, *, to: str, from_state: str = State.ON_SHELF) -
 def take_packet_off_shelf(*, packet: Packet, on: dt.date, by, reason: str = "") -> None:
     """A packet leaves with a borrower. Of any number who reach for it, one gets it."""
     reason = fits(reason, field="reason")
-    day_for(packet.lot, on)
+    day_here(packet.lot, on)
     shift_packet(packet, to=State.LENT)
     record(
         lot=packet.lot,
@@ -88,7 +88,7 @@ def take_packet_off_shelf(*, packet: Packet, on: dt.date, by, reason: str = "") 
 def put_packet_back(*, packet: Packet, on: dt.date, by, reason: str = "") -> None:
     """A lent packet comes back unopened."""
     reason = fits(reason, field="reason")
-    day_for(packet.lot, on)
+    day_here(packet.lot, on)
     shift_packet(packet, to=State.ON_SHELF, from_state=State.LENT)
     record(
         lot=packet.lot,
@@ -122,7 +122,7 @@ def draw_for_test(
 ) -> Movement:
     """Take seed for a test: from the jar, and where that is too little from opened packets."""
     whole(seeds, field="seeds")
-    day_for(lot, on)
+    day_here(lot, on)
     if packet is not None:
         _check_is_of(packet, lot)
         empty_into_jar(packet, on=on, by=by, reason=_("opened for a test"))
@@ -186,7 +186,7 @@ def _remove(kind, state, lot, seeds, packet, on, by, reason) -> Movement:
     if (seeds is None) == (packet is None):
         raise Refused(_("Say either how many from the jar, or which packet."), field="seeds")
     reason = said(reason)
-    day_for(lot, on)
+    day_here(lot, on)
     if packet is None:
         whole(seeds, field="seeds")
         return record(lot=lot, kind=kind, on=on, by=by, loose=-seeds, reason=reason)
@@ -199,6 +199,7 @@ def _remove(kind, state, lot, seeds, packet, on, by, reason) -> Movement:
 @transaction.atomic
 def discard_rest(*, lot: Lot, on: dt.date, by, reason: str) -> list[Movement]:
     """Throw away all that is left of a lot: the jar and every packet on the shelf."""
+    kept_here(lot)
     packets = list(lot.packets.on_shelf().select_for_update().order_by("pk"))
     loose = Lot.objects.select_for_update(no_key=True).get(pk=lot.pk).loose
     if not packets and not loose:
@@ -213,7 +214,7 @@ def correct_count(*, lot: Lot, loose: int, on: dt.date, by, reason: str) -> Move
     """Say what is really in the jar; the difference is written as a miscount."""
     whole(loose, field="loose", least=0)
     reason = said(reason)
-    day_for(lot, on)
+    day_here(lot, on)
     before = Lot.objects.select_for_update(no_key=True).get(pk=lot.pk).loose
     if loose == before:
         raise Refused(_("The ledger says %(loose)s already.") % {"loose": loose}, field="loose")
@@ -243,7 +244,7 @@ _PACKET_LEFT_AS = {
 def mend_movement(*, movement: Movement, on: dt.date, by, reason: str) -> Movement:
     """Write the contrary of a movement that was a mistake, once, with the reason."""
     reason = said(reason)
-    day_for(movement.lot, on)
+    day_here(movement.lot, on)
     _check_can_be_mended(movement)
     if movement.packet is not None:
         shift_packet(

@@ -7,7 +7,7 @@ import datetime as dt
 from django.db import transaction
 
 from library.stock.models import Lot, Movement, Packet, StoragePlace
-from library.stock.services.checks import MOST_SEEDS, day_for, fits, whole
+from library.stock.services.checks import MOST_SEEDS, day_here, fits, whole
 from library.stock.services.ledger import empty_into_jar, record
 from library.stock.services.numbers import next_packet_codes
 
@@ -29,7 +29,7 @@ def pack(
     """
     whole(packets, field="packets", most=MOST_PACKETS)
     whole(seeds_each, field="seeds_each", most=MOST_SEEDS // MOST_PACKETS)
-    day_for(lot, on)
+    day_here(lot, on)
     seeds = packets * seeds_each
     record(
         lot=lot,
@@ -51,5 +51,5 @@ def pack(
 def unpack(*, packet: Packet, on: dt.date, by, reason: str = "") -> None:
     """Empty a packet on the shelf back into the jar."""
     reason = fits(reason, field="reason")
-    day_for(packet.lot, on)
+    day_here(packet.lot, on)
     empty_into_jar(packet, on=on, by=by, reason=reason)

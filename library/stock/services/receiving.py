@@ -22,7 +22,7 @@ from library.stock.models import (
     Origin,
     StoragePlace,
 )
-from library.stock.services.checks import day_for, fields_of, fits, happened_on, plain, whole
+from library.stock.services.checks import day_here, fields_of, fits, happened_on, plain, whole
 from library.stock.services.descent import check_harvest_order, check_same_line
 from library.stock.services.ledger import record
 from library.stock.services.numbers import next_lot_number
@@ -76,6 +76,8 @@ def receive_lot(
     """
     whole(seeds, field="seeds")
     happened_on(on)
+    if origin == Origin.ELSEWHERE:
+        raise Refused(_("A lot of another library brings no seed."), field="origin")
     links = links_of(origin, list(parents))
     if part_of is not None:
         links, harvest_year = _taken_from(part_of, origin, harvest_year)
@@ -271,7 +273,7 @@ def _check_bulk(lots: list[Lot], on: dt.date) -> None:
     if len({(lot.variety_id, lot.counted_as) for lot in lots}) > 1:
         raise Refused(_("Only lots of one variety can be bulked."), field="lots")
     for lot in lots:
-        day_for(lot, on)
+        day_here(lot, on)
         if Lot.objects.filter(pk=lot.pk).exclude(withheld_reason="").exists():
             raise Conflict(
                 _("Lot %(lot)s is withheld; release it before bulking.") % {"lot": lot.number},

@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 
 from library.errors import Conflict, NotEnough, Refused
 from library.stock.models import Lot, Movement, Packet, StockTake, StockTakeLine, StoragePlace
-from library.stock.services.checks import fits, whole
+from library.stock.services.checks import fits, kept_here, whole
 from library.stock.services.ledger import record, shift_packet
 
 State = Packet.State
@@ -40,6 +40,7 @@ def count_lot(
     ``missing_packets`` should be on the shelf and are not; ``found_again`` were missing before.
     """
     whole(loose, field="loose", least=0)
+    kept_here(lot)
     _check_open(stock_take)
     missing, found = list(missing_packets), list(found_again)
     _check_packets(lot, missing, State.ON_SHELF)

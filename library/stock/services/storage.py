@@ -13,7 +13,7 @@ from library import hooks
 from library.errors import Conflict, Refused
 from library.stock.models import Keeping, Lot, Packet, StoragePlace
 from library.stock.places import PlaceTree
-from library.stock.services.checks import day_for, fields_of, fits
+from library.stock.services.checks import day_here, fields_of, fits
 
 _CLIMATE = ("kind", "inside", "temperature_c", "humidity_percent")
 _FACTS = ("name", *_CLIMATE, "note")
@@ -110,7 +110,7 @@ def move_lot(
     with_packets: bool = True,
 ) -> None:
     """Put a lot's jar, and its packets on the shelf unless told otherwise, somewhere else."""
-    day = day_for(lot, on or max(timezone.localdate(), lot.received_on))
+    day = day_here(lot, on or max(timezone.localdate(), lot.received_on))
     if with_packets:
         packets = Packet.objects.filter(lot=lot, state=Packet.State.ON_SHELF)
         list(packets.select_for_update().order_by("pk"))
@@ -136,7 +136,7 @@ def move_packet(*, packet: Packet, storage_place: StoragePlace | None, by) -> No
 @transaction.atomic
 def hand_to_custodian(*, lot: Lot, custodian, by, on: dt.date) -> None:
     """Give a lot to a member to keep at home, or (None) back to the library."""
-    day_for(lot, on)
+    day_here(lot, on)
     if custodian is not None and not custodian.is_approved:
         raise Refused(_("Only an approved member can keep a lot."), field="custodian")
     row = _held(lot)

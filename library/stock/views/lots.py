@@ -21,7 +21,10 @@ class LotPage(CataloguePage, DetailView):
 
     def get_queryset(self):
         lots = Lot.objects.visible_to(self.request.user).with_variety().with_people()
-        return lots.select_related("growing")
+        return lots.select_related("growing", "foreign")
+
+    def get_template_names(self) -> list[str]:
+        return ["stock/lot_elsewhere.html" if self.object.is_elsewhere else self.template_name]
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         lot = self.object
@@ -29,9 +32,11 @@ class LotPage(CataloguePage, DetailView):
             growing=getattr(lot, "growing", None),
             parents=lot.parent_links.select_related("parent").order_by("parent_id"),
             children=lot.child_links.select_related("child").order_by("child_id"),
-            packets=packet_counts(lot),
             **kwargs,
         )
+        if lot.is_elsewhere:
+            return context
+        context["packets"] = packet_counts(lot)
         if self.request.user.has_perm(SERVE_DESK):
             return context | self._for_the_desk(lot)
         amendments = lot.amendments.exclude(field="withheld")  # why is for the desk

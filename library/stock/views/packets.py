@@ -63,7 +63,7 @@ class LabelPage(DeskPage, DetailView):
     context_object_name = "lot"
 
     def get_queryset(self):
-        return Lot.objects.with_variety()
+        return Lot.objects.kept_here().with_variety()
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         packets = self.object.packets.on_shelf()

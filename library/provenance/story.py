@@ -47,7 +47,6 @@ class Step:
 
     lot: Lot
     parents: Sequence[Parent]
-    place: str
     judged: LinkJudgement | None = None
     reports: Sequence[OffTypeReport] = ()
     tests: Sequence[tuple[GerminationTest, TestResult]] = ()
@@ -60,6 +59,11 @@ class Step:
     @property
     def came_about(self) -> str:
         return came_about(self.lot)
+
+    @property
+    def is_clonal(self) -> bool:
+        """Whether it is grown from plant parts, so that pollen does not matter."""
+        return self.lot.variety.crop.is_counted_in_plant_parts
 
     @property
     def was_grown(self) -> bool:
@@ -83,6 +87,14 @@ class Chapter:
 
     number: int
     steps: Sequence[Step]
+    here: str = ""
+
+    @property
+    def places(self) -> str:
+        """Where its stands were, as a coarse region: ours, and those of other libraries."""
+        grown = [step.lot for step in self.steps if step.was_grown]
+        regions = [lot.foreign.place if lot.is_elsewhere else self.here for lot in grown]
+        return "; ".join(dict.fromkeys(region for region in regions if region))
 
     @property
     def heading(self) -> str:
@@ -162,14 +174,13 @@ def chapters(
         step = Step(
             lot=lot,
             parents=[Parent(chain.lots[link.parent], link.share) for link in links],
-            place=lot.foreign.place if lot.is_elsewhere else place,
             judged=purity.links.get(lot.pk),
             reports=[r for r in carried.get(lot.pk, ()) if r.lot_id == lot.pk],
             tests=tests.get(lot.pk, ()),
             amendments=amendments.get(lot.pk, ()),
         )
         told[number[lot.pk]].append(step)
-    return [Chapter(n, told[n]) for n in sorted(told)]
+    return [Chapter(n, told[n], place) for n in sorted(told)]
 
 
 def _tests(lots: Sequence[Lot]) -> Mapping[int, list[tuple[GerminationTest, TestResult]]]:

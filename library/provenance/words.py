@@ -24,7 +24,8 @@ def share(part: float) -> str:
         return _("all")
     if percent < 0.1:
         return _("under 0.1 %")
-    return _("%(n)s %%") % {"n": number_format(round(percent, 1 if percent < 10 else 0))}
+    decimals = int(percent < 10)
+    return _("%(n)s %%") % {"n": number_format(round(percent, decimals), decimals)}
 
 
 def chapter(number: int, years: Sequence[int | None]) -> str:
@@ -112,7 +113,7 @@ def of_step(step: Step) -> list[str]:
     if step.came_about == Origin.BULK:
         return [*sentences, _bulked(step)]
     if step.came_about == Origin.RETURN:
-        return [*sentences, _grown(step), *_how_grown(step.growing)]
+        return [*sentences, _grown(step), *_how_grown(step)]
     if step.is_part:
         sentences.append(_part(step))
     elif not step.lot.is_elsewhere:
@@ -123,7 +124,7 @@ def of_step(step: Step) -> list[str]:
     elif not step.is_part:
         sentences.append(_("Where it had come from was not told."))
     if step.growing is not None:
-        sentences += _how_grown(step.growing)
+        sentences += _how_grown(step)
     return sentences
 
 
@@ -164,14 +165,11 @@ def _bulked(step: Step) -> str:
 
 
 def _grown(step: Step) -> str:
-    facts = {
+    parents = get_text_list([_parent(step, p) for p in step.parents], _("and"))
+    return _("Grown by %(who)s from %(parents)s.") % {
         "who": _grower(step.lot),
-        "place": step.place,
-        "parents": get_text_list([_parent(step, p) for p in step.parents], _("and")),
+        "parents": parents,
     }
-    if step.place:
-        return _("Grown by %(who)s (%(place)s) from %(parents)s.") % facts
-    return _("Grown by %(who)s from %(parents)s.") % facts
 
 
 def _grower(lot: Lot) -> str:
@@ -186,14 +184,12 @@ def _parent(step: Step, parent) -> str:
     return _("lot %(lot)s (%(share)s)") % {"lot": parent.lot.number, "share": parent.percent}
 
 
-def _how_grown(growing: Growing | None) -> list[str]:
+def _how_grown(step: Step) -> list[str]:
+    growing = step.growing
     if growing is None:
         return [_("How it was grown was not told.")]
-    return [
-        _plants(growing),
-        _isolation(growing),
-        *_chosen(growing),
-    ]
+    crosses = [] if step.is_clonal else [_isolation(growing)]
+    return [_plants(growing), *crosses, *_chosen(growing)]
 
 
 def _plants(growing: Growing) -> str:
@@ -238,7 +234,12 @@ def _chosen(growing: Growing) -> list[str]:
         return [_("Nothing was noted of what was selected for or pulled out.")]
     sentences = []
     if growing.selection:
-        sentences.append(_("Selected for: %(what)s") % {"what": growing.selection})
+        sentences.append(_("Selected for: %(what)s") % {"what": _ended(growing.selection)})
     if growing.roguing:
-        sentences.append(_("Pulled out: %(what)s") % {"what": growing.roguing})
+        sentences.append(_("Pulled out: %(what)s") % {"what": _ended(growing.roguing)})
     return sentences
+
+
+def _ended(text: str) -> str:
+    """What somebody noted, as the end of a sentence."""
+    return text if text[-1:] in ".!?…" else f"{text}."

@@ -22,6 +22,7 @@ api-off-type-report-list POST   401   404   201   201   201   201   201
 api-off-type-report-detail GET  200*  200*  200   200   200   200   200
 api-off-type-report-lift POST   401   404   404   404   404   200   200
 api-off-type-report-clear POST  401   404   404   404   404   200   200
+lot-chain                GET    200*  200*  200   200   200   200   200
 """
 
 
@@ -45,6 +46,7 @@ THINGS = {
     "api-lot-descendants": lambda w: [w.lot.number],
     "api-lot-chain-measures": lambda w: [w.lot.number],
     "lot-chain-measures": lambda w: [w.lot.number],
+    "lot-chain": lambda w: [w.lot.number],
 }
 
 SENT = {

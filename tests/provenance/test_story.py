@@ -9,12 +9,12 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
-from library.provenance.services import report_off_types
 
 from accounts.models import Community, Garden
 from library.germination import services as germination
 from library.provenance.chain import chain_up
 from library.provenance.purity import judge
+from library.provenance.services import report_off_types
 from library.provenance.story import chapters, generations, in_order, overview
 from library.stock import services as stock
 
@@ -238,7 +238,7 @@ def test_who_amended_and_why_it_was_withheld_is_for_the_desk(make_lot, variety, 
     assert "mice" not in page
 
 
-def test_off_types_come_first_and_at_the_stand(make_lot, variety, grow, member, read, today):
+def test_off_types_come_first_and_at_the_stand(make_lot, variety, grow, member, read):
     first = make_lot(variety)
     child = grow(first)
     report_off_types(
@@ -263,7 +263,7 @@ def test_who_holds_it_now(make_lot, variety, grow, other_member, desk, read):
     assert "One later lot was made from it." in page
 
 
-def test_only_chosen_names_leave(make_lot, variety, grow, member, desk, client, today):
+def test_only_chosen_names_leave(make_lot, variety, grow, member, desk, client):
     garden = Garden.objects.create(
         member=member,
         name="Behind Mill Lane 7",

@@ -14,7 +14,7 @@ from accounts.roles import SERVE_DESK
 from library.provenance.chain import chain_down, chain_up
 from library.provenance.figures import percent
 from library.provenance.measuring import measure
-from library.provenance.purity import Grade, judge
+from library.provenance.purity import Grade, cautions_about, judge
 from library.provenance.story import chapters, holders, in_order, overview
 from library.provenance.warnings import warnings_in, warnings_of
 from library.science.chains import MOST_LOTS
@@ -37,7 +37,7 @@ class ChainStoryPage(CataloguePage, TemplateView):
         purity, desk = judge(up), user.has_perm(SERVE_DESK)
         told = Paginator(in_order(up), LOTS_ON_A_PAGE)
         page = told.get_page(self.request.GET.get("page"))
-        holding = holders(up, down)
+        holding, warnings = holders(up, down), warnings_of(lot)
         measures = measure(up) if len(up.lots) <= MOST_LOTS else None
         return super().get_context_data(
             lot=lot,
@@ -49,7 +49,8 @@ class ChainStoryPage(CataloguePage, TemplateView):
             ),
             purity=purity,
             is_weak=purity.grade is Grade.WEAK,
-            warnings=warnings_of(lot),
+            warnings=warnings,
+            cautions=cautions_about([lot] if warnings or purity.weak else []),
             measures=measures,
             kept=percent(measures.diversity.kept) if measures else "",
             holding=holding[:HOLDERS_SHOWN],

@@ -8,11 +8,14 @@ could move a garden about and read what is said of its stands would find the nei
 
 from __future__ import annotations
 
+import datetime as dt
+import math
 from bisect import bisect_left, bisect_right
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
+from functools import cache
+from typing import Any, NamedTuple
 
 from accounts.models import Garden
 from library.provenance.chain import Chain, growing_of
@@ -24,15 +27,13 @@ from library.stock.models import Growing, Lot
 GARDEN_M = 50.0
 _DEGREE_M = 110_000.0  # of latitude, at the least: 110.57 km at the equator
 
-# For each garden in question the gardens within reach of it, and how far each is.
-Reach = Mapping[int, Mapping[int, float]]
 
+class Planting(NamedTuple):
+    """A lot, by its key, that grew near a stand in its year, and how far apart their gardens
+    are; 0 for the same garden.
+    """
 
-@dataclass(frozen=True)
-class Planting:
-    """A lot that grew near a stand in its year, and how far apart their gardens are."""
-
-    lot: Lot
+    lot: int
     distance_m: float
 
 
@@ -56,16 +57,13 @@ def known_plantings(chain: Chain, required: Mapping[int, float]) -> KnownPlantin
     if not stands:
         return KnownPlantings({}, frozenset())
     own = Garden.objects.in_bulk({lot.growing.garden_id for lot in stands})
-    placed = {lot.pk for lot in stands if _is_placed(lot, own[lot.growing.garden_id])}
-    places = {
-        lot.growing.garden_id: own[lot.growing.garden_id] for lot in stands if lot.pk in placed
-    }
-    reach = _within_reach(places.values(), max(required.values()))
-    there = _grown_there(
-        stands, required, {*own, *(g for near in reach.values() for g in near)}
+    placed = {lot.pk for lot in stands if _was_at(own[_garden(lot)], lot.created_at)}
+    gardens = _Gardens(
+        [own[_garden(lot)] for lot in stands if lot.pk in placed], max(required.values())
     )
+    grown = _grown(chain, stands, required, {*own, *gardens.within_reach})
     near = {
-        lot.pk: _near(lot, chain, required, reach, there, lot.pk in placed) for lot in stands
+        lot.pk: tuple(_near(lot, chain, required, gardens, grown, placed)) for lot in stands
     }
     return KnownPlantings({pk: found for pk, found in near.items() if found}, frozenset(placed))
 
@@ -76,60 +74,107 @@ def _has_a_garden(lot: Lot, required: Mapping[int, float]) -> bool:
     return known and lot.harvest_year is not None and lot.variety.crop.species_id in required
 
 
-def _is_placed(lot: Lot, garden: Garden | None) -> bool:
-    """Whether the garden's place is exact, and is the one that it was when the lot came."""
-    if garden is None or garden.placed != Garden.Placed.EXACT or garden.latitude is None:
+def _garden(lot: Lot) -> int:
+    return lot.growing.garden_id or 0
+
+
+def _was_at(garden: Garden, when: dt.datetime) -> bool:
+    """Whether the garden's place is exact, and is the one that it was when a lot came."""
+    if garden.placed != Garden.Placed.EXACT or garden.latitude is None:
         return False
-    return garden.moved_at is None or garden.moved_at < lot.created_at
+    return garden.moved_at is None or garden.moved_at < when
 
 
-def _within_reach(gardens: Iterable[Garden], metres: float) -> Reach:
-    """Which other gardens lie within so many metres of each; one query, none for no garden."""
-    own = {garden.pk: _place(garden) for garden in gardens}
-    if not own:
-        return {}
-    degrees = metres / _DEGREE_M
-    latitudes = [latitude for latitude, _longitude in own.values()]
-    rows = Garden.objects.filter(
-        placed=Garden.Placed.EXACT,
-        latitude__range=(min(latitudes) - degrees, max(latitudes) + degrees),
-    )
-    around = sorted(
-        (*_place(garden), garden.pk) for garden in rows.only("latitude", "longitude")
-    )
-    norths = [latitude for latitude, _longitude, _pk in around]
-    reach: dict[int, dict[int, float]] = {}
-    for pk, (latitude, longitude) in own.items():
-        first = bisect_left(norths, latitude - degrees)
-        band = around[first : bisect_right(norths, latitude + degrees)]
-        apart = {
-            other: distance_m(lat1=latitude, lon1=longitude, lat2=lat, lon2=lon)
-            for lat, lon, other in band
-            if other != pk
-        }
-        reach[pk] = {other: far for other, far in apart.items() if far < metres}
-    return reach
+class _Gardens:
+    """The gardens that lie within so many metres of those in question; one query, none for
+    none. The exact distance is worked out only for those that are asked about.
+    """
+
+    def __init__(self, own: Iterable[Garden], metres: float) -> None:
+        self.by_key = {garden.pk: garden for garden in own}
+        self.around: dict[int, list[int]] = {pk: [] for pk in self.by_key}
+        self.distance = cache(self._distance)
+        if self.by_key:
+            self._look_around(metres)
+
+    def _look_around(self, metres: float) -> None:
+        degrees = metres / _DEGREE_M
+        norths = [float(garden.latitude or 0) for garden in self.by_key.values()]
+        rows = Garden.objects.filter(
+            placed=Garden.Placed.EXACT,
+            latitude__range=(min(norths) - degrees, max(norths) + degrees),
+        )
+        questions = {pk: _place(garden) for pk, garden in self.by_key.items()}
+        self.by_key |= {garden.pk: garden for garden in rows}
+        sorted_by_north = sorted((*_place(garden), garden.pk) for garden in rows)
+        norths = [north for north, _east, _pk in sorted_by_north]
+        for pk, (north, east) in questions.items():
+            first = bisect_left(norths, north - degrees)
+            band = sorted_by_north[first : bisect_right(norths, north + degrees)]
+            width = _degrees_east(north, degrees)
+            self.around[pk] = [
+                other
+                for _north, there, other in band
+                if other != pk and min(abs(there - east), 360 - abs(there - east)) <= width
+            ]
+
+    @property
+    def within_reach(self) -> set[int]:
+        return {other for around in self.around.values() for other in around}
+
+    def _distance(self, one: int, other: int) -> float:
+        (north, east), (north2, east2) = _place(self.by_key[one]), _place(self.by_key[other])
+        return distance_m(lat1=north, lon1=east, lat2=north2, lon2=east2)
+
+
+def _degrees_east(north: float, degrees: float) -> float:
+    """How far east or west, in degrees, what lies within ``degrees`` of a latitude can be."""
+    parallel = math.cos(math.radians(min(abs(north) + degrees, 90)))
+    return degrees / parallel if parallel > 1e-6 else 360.0  # beside a pole: anywhere
 
 
 def _place(garden: Any) -> tuple[float, float]:
     return float(garden.latitude), float(garden.longitude)
 
 
+class _Row(NamedTuple):
+    """What is read of a planting; there may be thousands."""
+
+    garden: int | None
+    species: int
+    year: int | None
+    variety: int
+    lot: int
+    created_at: dt.datetime
+
+
 # By species, harvest year and garden: what was grown.
-Grown = Mapping[tuple[int, int | None, int | None], list[Growing]]
+_Grown = Mapping[tuple[int, int | None, int | None], list[_Row]]
 
 
-def _grown_there(stands: list[Lot], required: Mapping[int, float], gardens: set[int]) -> Grown:
+def _grown(
+    chain: Chain, stands: list[Lot], required: Mapping[int, float], gardens: set[int]
+) -> _Grown:
     """What was grown of the stands' species in the gardens, in the stands' years: one query."""
     rows = Growing.objects.filter(
         garden__in=gardens,
         lot__harvest_year__in={lot.harvest_year for lot in stands},
         lot__variety__crop__species__in=list(required),
     )
-    grown: dict[tuple[int, int | None, int | None], list[Growing]] = defaultdict(list)
-    for row in rows.select_related("garden", "lot__variety__crop", "lot__grower"):
-        species = row.lot.variety.crop.species_id
-        grown[species, row.lot.harvest_year, row.garden_id].append(row)
+    varieties = {lot.variety_id for lot in chain.lots.values()}
+    if len(varieties) == 1:
+        rows = rows.exclude(lot__variety__in=varieties)
+    grown: dict[tuple[int, int | None, int | None], list[_Row]] = defaultdict(list)
+    for values in rows.values_list(
+        "garden",
+        "lot__variety__crop__species",
+        "lot__harvest_year",
+        "lot__variety",
+        "lot",
+        "lot__created_at",
+    ):
+        row = _Row(*values)
+        grown[row.species, row.year, row.garden].append(row)
     return grown
 
 
@@ -137,23 +182,24 @@ def _near(
     lot: Lot,
     chain: Chain,
     required: Mapping[int, float],
-    reach: Reach,
-    grown: Grown,
-    placed: bool,
-) -> tuple[Planting, ...]:
-    species, garden = lot.variety.crop.species_id, lot.growing.garden_id or 0
-    metres = required[species]
-    kin = {lot.variety_id, *(chain.lots[p.parent].variety_id for p in chain.parents[lot.pk])}
-    around = {garden: 0.0} if _tells_of_its_own_garden(lot, metres) else {}
-    if placed:
-        around |= {other: far for other, far in reach[garden].items() if far < metres}
-    return tuple(
-        Planting(row.lot, far)
-        for there, far in around.items()
-        for row in grown.get((species, lot.harvest_year, there), ())
-        if row.lot.variety_id not in kin
-        and (there == garden or _is_placed(row.lot, row.garden))
-    )
+    gardens: _Gardens,
+    grown: _Grown,
+    placed: set[int],
+) -> Iterator[Planting]:
+    species, garden = lot.variety.crop.species_id, _garden(lot)
+    metres, year = required[species], lot.harvest_year
+    links = chain.parents.get(lot.pk, ())
+    kin = {lot.variety_id, *(chain.lots[link.parent].variety_id for link in links)}
+    if _tells_of_its_own_garden(lot, metres):
+        for row in grown.get((species, year, garden), ()):
+            if row.variety not in kin:
+                yield Planting(row.lot, 0.0)
+    for other in gardens.around[garden] if lot.pk in placed else ():
+        for row in grown.get((species, year, other), ()):
+            if row.variety in kin or not _was_at(gardens.by_key[other], row.created_at):
+                continue
+            if (far := gardens.distance(garden, other)) < metres:
+                yield Planting(row.lot, far)
 
 
 def _tells_of_its_own_garden(lot: Lot, metres: float) -> bool:

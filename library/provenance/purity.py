@@ -85,12 +85,13 @@ class ChainPurity:
 
 
 @dataclass(frozen=True)
-class KnownNeighbours:
-    """For coordinators alone: the plantings too near to one stand, nearest first."""
+class KnownNeighbour:
+    """For coordinators alone: a planting that was nearer to a stand than is needed."""
 
+    stand: Lot
     lot: Lot
+    distance_m: float
     required_m: float
-    plantings: tuple[Planting, ...]
 
 
 def judge(chain: Chain) -> ChainPurity:
@@ -121,18 +122,24 @@ def judge(chain: Chain) -> ChainPurity:
     return ChainPurity(links, weakest, grade, _whole(weakest, len(stands)))
 
 
-def details_for_coordinator(chain: Chain) -> list[KnownNeighbours]:
-    """Which plantings were nearer to the chain's stands than is needed; coordinators alone may
-    see this. Four queries at most.
+def details_for_coordinator(chain: Chain) -> list[KnownNeighbour]:
+    """Which plantings were nearer to the chain's stands than is needed, the oldest stand first
+    and its nearest first. Coordinators alone may see this. Five queries at most.
     """
     required = _required(_distances(chain))
-    found = []
-    for pk, plantings in known_plantings(chain, required).near.items():
-        lot = chain.lots[pk]
-        metres = required[lot.variety.crop.species_id]
-        near = sorted(plantings, key=lambda planting: (planting.distance_m, planting.lot.pk))
-        found.append(KnownNeighbours(lot, metres, tuple(near)))
-    return found
+    near = known_plantings(chain, required).near
+    keys = {planting.lot for plantings in near.values() for planting in plantings}
+    lots = Lot.objects.with_variety().with_people().in_bulk(keys) if keys else {}
+    return [
+        KnownNeighbour(
+            chain.lots[pk],
+            lots[planting.lot],
+            planting.distance_m,
+            required[chain.lots[pk].variety.crop.species_id],
+        )
+        for pk in sorted(near)
+        for planting in sorted(near[pk], key=lambda planting: planting.distance_m)
+    ]
 
 
 def cautions_about(lots: Iterable[Lot]) -> list[Caution]:

@@ -29,8 +29,8 @@ def sentence(warning: CarriedWarning) -> str:
         return _("Off-types were seen in this lot on %(on)s%(count)s: %(what)s") % words
     return (
         _(
-            "Off-types were seen on %(on)s in lot %(lot)s, from which %(share)s of this lot "
-            "comes%(count)s: %(what)s"
+            "Off-types were seen on %(on)s in lot %(lot)s%(count)s, from which %(share)s of "
+            "this lot comes: %(what)s"
         )
         % words
     )

@@ -105,6 +105,7 @@ def test_what_the_grower_noted_is_told_where_it_is_weak_anyway(crowded):
     "apart",
     [
         {"north_m": 900},
+        {"north_m": 0, "there": {"longitude": -3.0870}},  # 844 m to the east
         {"year": 2021},
         {"here": {"placed": "grid"}},
         {"there": {"placed": "grid"}},
@@ -113,6 +114,18 @@ def test_what_the_grower_noted_is_told_where_it_is_weak_anyway(crowded):
 )
 def test_nothing_is_known_of_what_is_far_or_of_another_year_or_placed_coarsely(crowded, apart):
     assert judged(crowded(**apart)).grade is Grade.SAFE
+
+
+@pytest.mark.parametrize(
+    ("here", "there"),
+    [
+        ({}, {"longitude": -3.0880}),  # 779 m to the east
+        ({"longitude": 179.9999}, {"longitude": -179.9999}),  # across the date line
+        ({"latitude": 89.9999, "longitude": 0}, {"latitude": 89.9999, "longitude": 90}),
+    ],
+)
+def test_a_planting_to_the_east_is_near_too_wherever_on_earth(crowded, here, there):
+    assert judged(crowded(north_m=0, here=here, there=there)).grade is Grade.WEAK
 
 
 def test_a_coarse_place_is_said_to_be_too_coarse(crowded):
@@ -176,17 +189,16 @@ def test_a_coordinator_reads_which_planting_it_was_and_how_far(crowded):
 
     (near,) = details_for_coordinator(chain_up(lot))
 
-    assert near.lot == lot
+    assert near.stand == lot
     assert near.required_m == 805
-    (planting,) = near.plantings
-    assert planting.lot.variety.name == "Ford Pumpkin"
-    there = planting.lot.growing.garden
-    assert planting.distance_m == pytest.approx(
+    assert near.lot.variety.name == "Ford Pumpkin"
+    there = near.lot.growing.garden
+    assert near.distance_m == pytest.approx(
         distance_m(
             lat1=54.4, lon1=-3.1, lat2=float(there.latitude), lon2=float(there.longitude)
         )
     )
-    assert planting.distance_m == pytest.approx(80, abs=1)
+    assert near.distance_m == pytest.approx(80, abs=1)
 
 
 def test_how_near_a_known_planting_was_does_not_show_in_the_order_of_the_links(

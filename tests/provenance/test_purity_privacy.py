@@ -82,7 +82,7 @@ def test_how_near_it_was_changes_nothing_that_is_read(
         client.force_login({"member": member, "desk": desk}[who])
 
     def read(metres: float) -> list[str]:
-        near = KnownPlantings({lot.pk: (Planting(other, metres),)}, frozenset({lot.pk}))
+        near = KnownPlantings({lot.pk: (Planting(other.pk, metres),)}, frozenset({lot.pk}))
         monkeypatch.setattr(purity, "known_plantings", lambda *_: near)
         page = body(client.get(reverse("lot-off-types", args=[lot.number])))
         tokens = [part for part in page.split() if not part.startswith('value="')]

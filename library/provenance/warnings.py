@@ -7,22 +7,26 @@ further on the ways through that descendant; the other ways still carry it.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from django.db import connection
+from django.db.models import Q
+from django.db.models.expressions import RawSQL
 
 from library.provenance import warning_words
 from library.provenance.chain import Chain
 from library.provenance.models import OffTypeClearance, OffTypeReport
-from library.provenance.walking import Link, ancestors_of
+from library.provenance.walking import Link
 from library.stock.models import Lot
 
+Reports = Mapping[int, OffTypeReport]  # by their keys
 # What each lot carries: the reports by their keys, and by how much of it each came.
 Carried = Mapping[int, Mapping[int, float]]
 
 # The links above several lots at once; see ``walking`` for those above one.
-_ABOVE = """
+_LINKS_ABOVE = """
 WITH RECURSIVE walked(child, parent, share) AS (
     SELECT child_id, parent_id, share FROM stock_lotparent WHERE child_id IN ({lots})
     UNION
@@ -30,6 +34,14 @@ WITH RECURSIVE walked(child, parent, share) AS (
     FROM stock_lotparent link JOIN walked ON link.child_id = walked.parent
 )
 SELECT child, parent, share FROM walked
+"""
+_LOTS_ABOVE = """
+WITH RECURSIVE walked(lot) AS (
+    SELECT parent_id FROM stock_lotparent WHERE child_id IN ({lots})
+    UNION
+    SELECT link.parent_id FROM stock_lotparent link JOIN walked ON link.child_id = walked.lot
+)
+SELECT lot FROM walked
 """
 
 
@@ -52,18 +64,21 @@ class CarriedWarning:
 
 
 def warnings_of(lot: Lot) -> list[CarriedWarning]:
-    """The reports that stand against the lot or are carried to it, the largest share first.
+    """The reports that stand against the lot or are carried to it: its own first, then those
+    of the greatest share.
 
-    Two queries, and a third where there are reports.
+    One query, and two more where there are reports.
     """
-    links = ancestors_of(lot).links
-    return _told(lot, *_carried(links, {lot.pk}))
+    return warnings_of_lots([lot]).get(lot.pk, [])
 
 
-def warnings_of_lots(lots: Collection[Lot]) -> Mapping[int, list[CarriedWarning]]:
+def warnings_of_lots(lots: Collection[Lot]) -> dict[int, list[CarriedWarning]]:
     """The same for several lots at once, in as many queries; lots without any are left out."""
-    links = _links_above([lot.pk for lot in lots])
-    reports, carried = _carried(links, {lot.pk for lot in lots})
+    keys = [lot.pk for lot in lots]
+    reports = _standing_above(keys)
+    if not reports:
+        return {}
+    carried = _carried(_links_above(keys), reports)
     told = {lot.pk: _told(lot, reports, carried) for lot in lots}
     return {pk: warnings for pk, warnings in told.items() if warnings}
 
@@ -73,10 +88,13 @@ def warnings_in(chain: Chain) -> Mapping[int, list[OffTypeReport]]:
 
     Three queries at most; of a chain of descendants also those from lots outside it.
     """
-    links = chain.walk.links
-    if not links or chain.lot.pk != max(chain.lots):  # a chain of ancestors is whole
-        links = _links_above(chain.lots)
-    reports, carried = _carried(links, set(chain.lots))
+    links: Iterable[Link] = chain.walk.links
+    if links and chain.lot.pk == max(chain.lots):  # a chain of ancestors is whole
+        reports = _standing(lot__in=list(chain.lots))
+    else:
+        reports = _standing_above(list(chain.lots))
+        links = _links_above(list(chain.lots)) if reports else ()
+    carried = _carried(links, reports) if reports else {}
     return {
         pk: [reports[key] for key in sorted(carried[pk])]
         for pk in chain.lots
@@ -84,9 +102,7 @@ def warnings_in(chain: Chain) -> Mapping[int, list[OffTypeReport]]:
     }
 
 
-def _told(
-    lot: Lot, reports: Mapping[int, OffTypeReport], carried: Carried
-) -> list[CarriedWarning]:
+def _told(lot: Lot, reports: Reports, carried: Carried) -> list[CarriedWarning]:
     warnings = [
         CarriedWarning(reports[key], min(share, 1.0), own=reports[key].lot_id == lot.pk)
         for key, share in carried.get(lot.pk, {}).items()
@@ -94,16 +110,31 @@ def _told(
     return sorted(warnings, key=lambda w: (not w.own, -w.share, w.report.pk))
 
 
-def _carried(
-    links: Iterable[Link], lots: set[int]
-) -> tuple[Mapping[int, OffTypeReport], Carried]:
-    """The standing reports along the links, and what every lot carries of them."""
-    links = sorted(links, key=lambda link: (link.parent, link.child))
-    keys = lots | {link.parent for link in links}
+def _standing(*wanted: Q, **where: Any) -> Reports:
     rows = OffTypeReport.objects.standing().with_people().select_related("lot")
-    reports = {report.pk: report for report in rows.filter(lot__in=keys)}
-    if not reports:
-        return {}, {}
+    return {report.pk: report for report in rows.filter(*wanted, **where)}
+
+
+def _standing_above(keys: Sequence[int]) -> Reports:
+    """The reports that stand against the lots or against what went into them."""
+    if not keys:
+        return {}
+    above = RawSQL(_LOTS_ABOVE.format(lots=_marks(keys)), keys)  # noqa: S611
+    return _standing(Q(lot__in=keys) | Q(lot__in=above))
+
+
+def _links_above(keys: Sequence[int]) -> tuple[Link, ...]:
+    with connection.cursor() as cursor:
+        cursor.execute(_LINKS_ABOVE.format(lots=_marks(keys)), keys)
+        return tuple(Link(child, parent, float(share)) for child, parent, share in cursor)
+
+
+def _marks(keys: Sequence[int]) -> str:
+    return ", ".join(["%s"] * len(keys))
+
+
+def _carried(links: Iterable[Link], reports: Reports) -> Carried:
+    """What every lot carries of the reports, along the links; one query."""
     cleared = set(
         OffTypeClearance.objects.filter(report__in=reports).values_list("report", "lot")
     )
@@ -111,18 +142,8 @@ def _carried(
     for report in reports.values():
         carried[report.lot_id][report.pk] = 1.0
     # A parent is always an older row: what a lot carries is whole when its first child comes.
-    for link in links:
+    for link in sorted(links, key=lambda link: link.parent):
         for key, share in carried.get(link.parent, {}).items():
             if (key, link.child) not in cleared:
                 carried[link.child][key] += share * link.share
-    return reports, carried
-
-
-def _links_above(lots: Iterable[int]) -> tuple[Link, ...]:
-    keys = list(lots)
-    if not keys:
-        return ()
-    statement = _ABOVE.format(lots=", ".join(["%s"] * len(keys)))
-    with connection.cursor() as cursor:
-        cursor.execute(statement, keys)
-        return tuple(Link(child, parent, float(share)) for child, parent, share in cursor)
+    return carried

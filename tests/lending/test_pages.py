@@ -136,7 +136,7 @@ def test_my_seed_costs_the_same_however_much_there_is(
 
 
 DESK_QUERIES = 12
-MY_SEED_QUERIES = 14
+MY_SEED_QUERIES = 13
 
 
 def test_at_the_desk_a_packet_that_is_out_says_so_before_anybody_is_chosen(

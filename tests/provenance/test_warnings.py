@@ -139,6 +139,19 @@ def test_several_lots_are_asked_about_at_once(chain):
 
 
 @pytest.mark.parametrize("length", [2, 60])
+def test_where_nothing_was_reported_one_query_says_so(chain, length):
+    names = [f"L{n:02}" for n in range(length)]
+    lots = chain(**{n: (names[i - 1],) if i else () for i, n in enumerate(names)})
+    report = seen(chain(other=())["other"])
+
+    with CaptureQueriesContext(connection) as queries:
+        assert warnings_of(lots[names[-1]]) == []
+
+    assert len(queries) == 1
+    assert report.stands
+
+
+@pytest.mark.parametrize("length", [2, 60])
 def test_the_number_of_queries_does_not_grow_with_the_chain(chain, length):
     names = [f"L{n:02}" for n in range(length)]
     lots = chain(**{n: (names[i - 1],) if i else () for i, n in enumerate(names)})

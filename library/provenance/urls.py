@@ -7,10 +7,15 @@ from django.urls import path
 from library.provenance.api import measures as api_measures
 from library.provenance.api import off_types as api_off_types
 from library.provenance.api import walking
-from library.provenance.views import measures, off_types, story
+from library.provenance.views import measures, off_types, picture, story
 
 pages: list = [
     path("lots/<str:number>/chain/", story.ChainStoryPage.as_view(), name="lot-chain"),
+    path(
+        "lots/<str:number>/chain/picture/",
+        picture.ChainPicturePage.as_view(),
+        name="lot-chain-picture",
+    ),
     path(
         "lots/<str:number>/chain/measures/",
         measures.ChainMeasuresPage.as_view(),

@@ -89,8 +89,7 @@ def _beginning(seen: Overview) -> str:
 def _fewest(seen: Overview) -> list[str]:
     sentences = []
     if seen.fewest is not None:
-        growing = seen.fewest.growing
-        n = growing.plants_gave_seed
+        n = seen.fewest.growing.plants_gave_seed or 0
         told = ngettext(
             "At the fewest one plant gave seed, for lot %(lot)s.",
             "At the fewest %(n)s plants gave seed, for lot %(lot)s.",

@@ -6,6 +6,7 @@ from typing import Any
 
 from django.core.paginator import Paginator
 from django.shortcuts import get_object_or_404
+from django.urls import reverse
 from django.utils import timezone
 from django.views.generic import TemplateView
 
@@ -14,6 +15,7 @@ from accounts.roles import SERVE_DESK
 from library.provenance.chain import chain_down, chain_up
 from library.provenance.figures import percent
 from library.provenance.measuring import measure
+from library.provenance.picture import picture_of
 from library.provenance.purity import Grade, cautions_about, judge
 from library.provenance.story import chapters, holders, in_order, overview
 from library.provenance.warnings import warnings_in, warnings_of
@@ -38,15 +40,21 @@ class ChainStoryPage(CataloguePage, TemplateView):
         told = Paginator(in_order(up), LOTS_ON_A_PAGE)
         page = told.get_page(self.request.GET.get("page"))
         holding, warnings = holders(up, down), warnings_of(lot)
+        carried = warnings_in(up)
         measures = measure(up) if len(up.lots) <= MOST_LOTS else None
         return super().get_context_data(
             lot=lot,
             today=timezone.localdate(),
             overview=overview(up),
-            page_obj=page,
-            chapters=chapters(
-                up, list(page), purity=purity, carried=warnings_in(up), for_desk=desk
+            picture=picture_of(
+                up,
+                purity=purity,
+                measures=measures,
+                warned=carried,
+                address=reverse("lot-chain-picture", args=[lot.number]),
             ),
+            page_obj=page,
+            chapters=chapters(up, list(page), purity=purity, carried=carried, for_desk=desk),
             purity=purity,
             is_weak=purity.grade is Grade.WEAK,
             warnings=warnings,

@@ -23,6 +23,7 @@ api-off-type-report-detail GET  200*  200*  200   200   200   200   200
 api-off-type-report-lift POST   401   404   404   404   404   200   200
 api-off-type-report-clear POST  401   404   404   404   404   200   200
 lot-chain                GET    200*  200*  200   200   200   200   200
+lot-chain-picture        GET    200*  200*  200   200   200   200   200
 """
 
 
@@ -47,6 +48,7 @@ THINGS = {
     "api-lot-chain-measures": lambda w: [w.lot.number],
     "lot-chain-measures": lambda w: [w.lot.number],
     "lot-chain": lambda w: [w.lot.number],
+    "lot-chain-picture": lambda w: [w.lot.number],
 }
 
 SENT = {

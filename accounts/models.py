@@ -311,6 +311,7 @@ class IdempotencyKey(models.Model):
 class Community(FrostDates):
     """The library's own name, place in time, and manner of letting people in. One row."""
 
+    identifier = models.UUIDField(default=uuid.uuid4, editable=False)  # in files, for ever
     name = models.CharField(_("name"), max_length=80, default="Seed library")
     place = models.CharField(_("place"), max_length=120, blank=True)
     welcome = models.TextField(_("welcome"), blank=True, max_length=4000)

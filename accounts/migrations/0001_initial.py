@@ -71,6 +71,7 @@ class Migration(migrations.Migration):
             name='Community',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('identifier', models.UUIDField(default=uuid.uuid4, editable=False)),
                 ('name', models.CharField(default='Seed library', max_length=80, verbose_name='name')),
                 ('place', models.CharField(blank=True, max_length=120, verbose_name='place')),
                 ('welcome', models.TextField(blank=True, max_length=4000, verbose_name='welcome')),

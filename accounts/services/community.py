@@ -11,7 +11,7 @@ from accounts.roles import ADMINISTER
 from accounts.services.checks import clean, frosts_agree, must_hold
 from library.errors import Refused
 
-FIELDS = frozenset(f.name for f in Community._meta.fields) - {"id"}
+FIELDS = frozenset(f.name for f in Community._meta.fields) - {"id", "identifier"}
 
 
 @transaction.atomic

@@ -1,0 +1,1 @@
+"""Chains as W3C PROV, in its JSON form."""

@@ -1,0 +1,152 @@
+"""A chain written as PROV-JSON: what stands in it, and what never does."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from library.exchange.prov.writing import as_text, chain_document
+from library.provenance.chain import chain_up
+from library.stock.models import Lot, LotParent
+
+
+def document_of(lot: Lot) -> dict:
+    return chain_document(chain_up(lot))
+
+
+def test_each_lot_is_an_entity_by_its_own_identifier(chain_of_all):
+    document = document_of(chain_of_all)
+
+    identifiers = {f"lot:{lot.identifier}" for lot in Lot.objects.all()}
+    assert len(identifiers) == 6
+    assert set(document["entity"]) == identifiers
+    heads = [key for key, facts in document["entity"].items() if "sowback:head" in facts]
+    assert heads == [f"lot:{chain_of_all.identifier}"]
+    assert document["prefix"] == {
+        "lot": "urn:uuid:",
+        "sowback": "tag:sowback.example,2026:chain#",
+    }
+
+
+def test_a_lot_elsewhere_is_told_as_there(chain_of_all):
+    document = document_of(chain_of_all)
+
+    facts = document["entity"]["lot:0b6d2b6e-6f7e-4c0b-9a58-111111111111"]
+    assert (facts["sowback:number"], facts["sowback:origin"]) == ("FC-7", "deposit")
+    [owner] = [
+        relation["prov:agent"]
+        for relation in document["wasAttributedTo"].values()
+        if relation["prov:entity"] == "lot:0b6d2b6e-6f7e-4c0b-9a58-111111111111"
+    ]
+    assert document["agent"][owner]["sowback:name"] == "Ford Common Seeds"
+
+
+def test_shares_are_the_chains_to_six_decimals(chain_of_all):
+    document = document_of(chain_of_all)
+
+    written = {
+        (r["prov:generatedEntity"], r["prov:usedEntity"]): r["sowback:share"]
+        for r in document["wasDerivedFrom"].values()
+    }
+    kept = {
+        (f"lot:{link.child.identifier}", f"lot:{link.parent.identifier}"): {
+            "$": f"{link.share:.6f}",
+            "type": "xsd:decimal",
+        }
+        for link in LotParent.objects.select_related("child", "parent")
+    }
+    assert written == kept
+    assert {value["$"] for value in kept.values()} == {"1.000000", "0.333333", "0.666667"}
+
+
+def test_making_says_how_it_came_about(chain_of_all):
+    document = document_of(chain_of_all)
+
+    kinds = {}
+    for lot in Lot.objects.filter(parent_links__isnull=False).distinct():
+        made = document["activity"][f"sowback:made-{lot.identifier}"]
+        kinds.setdefault((lot.origin, made["prov:type"]["$"]), []).append(lot)
+    assert {pair: len(lots) for pair, lots in kinds.items()} == {
+        ("deposit", "sowback:Dividing"): 1,
+        ("return", "sowback:GrowOut"): 2,
+        ("bulk", "sowback:Bulking"): 1,
+    }
+    grown = kinds["return", "sowback:GrowOut"][0]
+    made = document["activity"][f"sowback:made-{grown.identifier}"]
+    assert made["sowback:plantsGaveSeed"] == 30
+    assert made["sowback:isolationDistanceM"] == 120
+    assert "sowback:roguing" not in made  # nothing was told of it
+
+
+def test_people_are_told_by_chosen_names_and_only_who_agreed(chain_of_all):
+    document = document_of(chain_of_all)
+
+    names = {
+        facts["sowback:displayName"]
+        for facts in document["agent"].values()
+        if facts["prov:type"]["$"] == "prov:Person"
+    }
+    assert names == {"Rook", "Old Tam"}
+    people = [f for f in document["agent"].values() if f["prov:type"]["$"] == "prov:Person"]
+    assert all(set(facts) == {"prov:type", "sowback:displayName"} for facts in people)
+
+
+@pytest.mark.parametrize(
+    "secret",
+    [
+        "@",
+        "example.org",
+        "54.40",
+        "54°",
+        "3.10",
+        "7946",
+        "Behind the mill",
+        "Mill Lane",
+        "key under",
+        "Lower Beck plot",
+        "Giver",
+    ],
+)
+def test_nothing_private_stands_in_it(chain_of_all, secret):
+    text = as_text(document_of(chain_of_all))
+
+    assert secret not in text
+    assert "1962 to 2019, 2.5 kg" in text  # the rest of the story
+
+
+def test_a_name_that_is_an_address_is_no_name_to_tell(chain_of_all, grower):
+    grower.display_name = "rook@example.org"
+    grower.save()
+
+    assert "rook" not in as_text(document_of(chain_of_all)).casefold()
+
+
+def test_the_library_is_the_same_one_in_every_file(chain_of_all, make_lot, community):
+    one, other = document_of(chain_of_all), document_of(make_lot())
+
+    assert f"sowback:library-{community.identifier}" in one["agent"]
+    assert list(other["agent"]) == [f"sowback:library-{community.identifier}"]
+    assert set(other) == {"prefix", "entity", "agent", "wasAttributedTo"}
+
+
+def test_each_fact_is_on_a_line_of_its_own(chain_of_all):
+    document = document_of(chain_of_all)
+    text = as_text(document)
+
+    assert json.loads(text) == document
+    for key in (*document["entity"], *document["wasDerivedFrom"]):
+        assert sum(f'    "{key}": {{' == line for line in text.splitlines()) == 1
+
+
+def test_the_queries_do_not_grow_with_the_chain(chain_of_all, make_lot):
+    counts = []
+    for lot in (make_lot(), chain_of_all):
+        with CaptureQueriesContext(
+            connection,
+        ) as queries:
+            document_of(lot)
+        counts.append(len(queries))
+    assert counts[0] == counts[1]

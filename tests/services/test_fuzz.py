@@ -26,6 +26,7 @@ from schemathesis.specs.openapi.checks import (
 from accounts.services import make_token
 from library.config.wsgi import application
 from library.germination import services as bench
+from library.provenance.services import report_off_types
 
 pytestmark = pytest.mark.django_db
 
@@ -76,9 +77,17 @@ def things(make_packet, make_variety, desk) -> list[tuple[str, str, list]]:
             by=desk,
         ),
     ]
+    seen = report_off_types(
+        lot=lot,
+        seen_on=lot.received_on,
+        what="pods of two colours",
+        by=desk,
+        on=lot.received_on,
+    )
     return [
         ("/api/germination-tests/", "id", [test.pk for test in tests]),
         ("/api/lots/", "number", [lot.number]),
+        ("/api/off-type-reports/", "id", [seen.pk]),
     ]
 
 

@@ -35,11 +35,15 @@ def test_on_the_page_on_which_it_is_borrowed(as_member, make_packet, report):
     assert told(as_member.get(f"/loans/new/?packet={packet.code}"))
 
 
-def test_at_the_desk(as_desk, make_packet, report, member):
+def test_at_the_desk_before_the_button(as_desk, make_packet, report, member):
     packet = make_packet()
     report(packet.lot)
 
-    assert told(as_desk.get(f"/loans/new/?packet={packet.code}&member={member.pk}"))
+    page = as_desk.get(f"/loans/new/?packet={packet.code}&member={member.pk}")
+
+    assert told(page)
+    text = " ".join(page.content.decode().split())
+    assert text.index(TOLD) < text.index('id="lend"')
 
 
 def test_over_the_api(as_, member, make_packet, report):

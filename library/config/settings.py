@@ -277,6 +277,7 @@ SPECTACULAR_SETTINGS = {
         "ShelfDecisionEnum": "library.germination.models.ShelfDecision.Decision",
         "TestDateKindEnum": "library.germination.models.TestDate.Kind",
         "GerminationTestKindEnum": "library.germination.models.GerminationTest.Kind",
+        "ChainImportStateEnum": "library.exchange.models.ChainImport.State",
     },
 }
 

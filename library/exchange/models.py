@@ -5,9 +5,11 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
+from library.exchange.querysets import ChainImportQuerySet
 from library.stock.models import Lot
 
 
@@ -36,6 +38,8 @@ class ChainImport(models.Model):
         Lot, null=True, blank=True, on_delete=models.PROTECT, related_name="came_with_chain"
     )
 
+    objects = ChainImportQuerySet.as_manager()
+
     class Meta:
         ordering = ["-brought_at", "-pk"]
         constraints = [
@@ -48,3 +52,10 @@ class ChainImport(models.Model):
 
     def __str__(self) -> str:
         return f"chain import {self.pk}"
+
+    def get_absolute_url(self) -> str:
+        return reverse("chain-import", args=[self.pk])
+
+    @property
+    def is_waiting(self) -> bool:
+        return self.state == self.State.PREVIEW

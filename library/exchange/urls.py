@@ -2,6 +2,22 @@
 
 from __future__ import annotations
 
-pages: list = []
-resources: list = []
+from django.urls import path
+
+from library.exchange.api import chains as api_chains
+from library.exchange.views import chains
+
+pages: list = [
+    path("chain-imports/", chains.ChainImportsPage.as_view(), name="chain-imports"),
+    path("chain-imports/<int:pk>/", chains.ChainImportPage.as_view(), name="chain-import"),
+    path(
+        "chain-imports/<int:pk>/receive/",
+        chains.ChainReceivePage.as_view(),
+        name="chain-import-receive",
+    ),
+    path("chain-imports/<int:pk>/drop/", chains.ChainDrop.as_view(), name="chain-import-drop"),
+]
+resources: list = [
+    ("chain-imports", api_chains.ChainImportViewSet, "api-chain-import"),
+]
 endpoints: list = []

@@ -1,4 +1,4 @@
-"""A chain with everything in it, and a library that has a name."""
+"""A chain with everything in it, a library that has a name; and another library's file."""
 
 from __future__ import annotations
 
@@ -6,10 +6,12 @@ import datetime as dt
 import uuid
 
 import pytest
+import time_machine
 
 from accounts import services as people
 from accounts.services import save_community
 from library.stock import services as stock
+from tests.exchange.files import File
 
 EMAIL = "ada.rook@example.org"
 STORY = (
@@ -98,3 +100,20 @@ def chain_of_all(make_lot, variety, grower, desk, make_member, community):
         on=dt.date(2022, 1, 5),
         by=desk,
     )
+
+
+@pytest.fixture
+def file(variety) -> File:
+    """Three generations of the variety: F-1, grown to F-2, grown to F-3."""
+    made = File(variety.name, variety.crop.name, variety.crop.species.botanical_name)
+    made.lot("F-1", year=2019, region="the fens", story="from a neighbour")
+    made.lot("F-2", {"F-1": "1"}, year=2021, growing={"plantsStood": 30, "plantsGaveSeed": 24})
+    made.lot("F-3", {"F-2": "1.000000"}, year=2023, growing={"isolation": "cage"})
+    return made
+
+
+@pytest.fixture
+def november():
+    """It is the morning of 20 November 2026."""
+    with time_machine.travel(dt.datetime(2026, 11, 20, 9, tzinfo=dt.UTC), tick=True) as clock:
+        yield clock

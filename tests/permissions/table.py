@@ -16,6 +16,7 @@ from django.utils.http import urlencode
 from tests.permissions.rows import (
     accounts,
     catalogue,
+    exchange,
     germination,
     lending,
     provenance,
@@ -25,7 +26,7 @@ from tests.permissions.rows import (
 from tests.permissions.world import ACTORS, World
 
 HEADER = ["route", "method", "anon", "appl", "other", "owner", "desk", "coord", "admin"]
-APPS = [site, accounts, catalogue, stock, germination, provenance, lending]
+APPS = [site, accounts, catalogue, stock, germination, provenance, lending, exchange]
 
 
 def gathered(name: str) -> dict:

@@ -12,6 +12,7 @@ from types import SimpleNamespace
 
 from allauth.account.models import EmailAddress
 from django.conf import settings
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
 from accounts import services as people
@@ -19,6 +20,7 @@ from accounts.models import Community, Invitation, Member, Membership
 from accounts.roles import Role
 from library.catalogue.models import Crop, SeasonNote
 from library.catalogue.services import add_variety, load_reference, write_note
+from library.exchange.services import preview_chain
 from library.germination import services as bench
 from library.germination.models import BenchRules
 from library.lending import services as lending
@@ -26,6 +28,7 @@ from library.lending.models import LendingRules
 from library.provenance.services import report_off_types
 from library.stock import services as stock
 from library.stock.models import Lot, Movement
+from tests.exchange.files import File
 
 NOW = dt.datetime(2026, 10, 10, 9, tzinfo=dt.UTC)
 TODAY = NOW.date()
@@ -70,6 +73,7 @@ def build() -> World:
     _regrow(things, members)
     _desk(things, members)
     _off_types(things, members)
+    _chains(things, members)
     return World(members, things, {who: _signed_in(m) for who, m in members.items() if m})
 
 
@@ -243,3 +247,18 @@ def _off_types(things: SimpleNamespace, members: dict) -> None:
         by=members["owner"],
         on=TODAY,
     )
+
+
+def _chains(things: SimpleNamespace, members: dict) -> None:
+    """A chain of another library that was looked at and waits."""
+    things.chain_import, _seen = preview_chain(
+        content=chain_file(things.variety, "F-1").read(), by=members["desk"], on=TODAY
+    )
+
+
+def chain_file(variety, number: str) -> SimpleUploadedFile:
+    """What another library would send of a lot of the variety."""
+    crop = variety.crop
+    file = File(variety.name, crop.name, crop.species.botanical_name)
+    file.lot(number, year=2024)
+    return SimpleUploadedFile("chain.json", file.text().encode())

@@ -1,0 +1,1 @@
+"""Chains in open formats over the API."""

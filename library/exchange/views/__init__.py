@@ -1,0 +1,1 @@
+"""The pages of what is carried away and brought in."""

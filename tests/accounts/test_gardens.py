@@ -350,3 +350,18 @@ def test_the_database_refuses_frosts_that_do_not_fit(member):
         Garden.objects.create(
             member=member, name="Odd", last_spring_frost="05-10", first_autumn_frost="05-10"
         )
+
+
+def test_when_an_exact_place_was_changed_is_noted_and_when_it_was_first_told_is_not(member):
+    """Of what grew before, the new place says nothing."""
+    garden = services.add_garden(member=member, by=member, name="Mill Lane plot")
+    there = {"placed": "exact", "latitude": 54.4, "longitude": -3.1}
+
+    assert services.edit_garden(garden=garden, by=member, **there).moved_at is None
+    assert (
+        services.edit_garden(garden=garden, by=member, name="Mill plot", **there).moved_at
+        is None
+    )
+    moved = services.edit_garden(garden=garden, by=member, longitude=-3.1001).moved_at
+    assert moved is not None
+    assert services.edit_garden(garden=garden, by=member, placed="grid").moved_at > moved

@@ -111,6 +111,7 @@ def test_the_list_is_filtered_by_lot_and_by_whether_a_report_stands(
     assert found("standing=true") == {other.pk, stands.pk}
     assert found(f"lot={lot.number}&standing=false") == {old.pk}
     assert as_(None).get(f"{REPORTS}?standing=perhaps").status_code == 400
+    assert as_(None).get(f"{REPORTS}?lot=%00").status_code == 400
 
 
 def test_a_coordinator_lifts_it_once(as_, report, coordinator):

@@ -47,7 +47,7 @@ def warnings_of_packet(request: HttpRequest, packet: Packet) -> dict[str, Any] |
 
 
 def chain_in_short(request: HttpRequest, lot: Lot) -> dict[str, Any]:
-    """A few sentences and the way to the story; two queries, however long the chain."""
+    """A few sentences and the way to the story; five queries, however long the chain."""
     return {"lot": lot, "overview": overview(chain_up(lot))}
 
 

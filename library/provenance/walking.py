@@ -44,8 +44,7 @@ class Link(NamedTuple):
     share: float
 
 
-@dataclass(frozen=True)
-class Relative:
+class Relative(NamedTuple):
     """A lot of a chain, by its key, as seen from the lot where the walk began.
 
     ``nearest`` and ``farthest`` count the links of the shortest and the longest way there.
@@ -74,22 +73,20 @@ class Walk:
 def ancestors_of(lot: Lot) -> Walk:
     """Every lot that went into ``lot``, with the part of it that each is."""
     links = _links(_UPWARD, lot.pk)
-    steps = ((link.child, link.parent, link.share) for link in sorted(links, reverse=True))
-    return Walk(lot.pk, links, _relatives(lot.pk, steps))
+    return Walk(lot.pk, links, _relatives(lot.pk, sorted(links, reverse=True)))
 
 
 def descendants_of(lot: Lot) -> Walk:
     """Every lot that ``lot`` went into, with the part of each that it is."""
     links = _links(_DOWNWARD, lot.pk)
-    by_parent = sorted(links, key=lambda link: link.parent)
-    steps = ((link.parent, link.child, link.share) for link in by_parent)
+    steps = sorted((parent, child, share) for child, parent, share in links)
     return Walk(lot.pk, links, _relatives(lot.pk, steps))
 
 
 def _links(statement: str, pk: int) -> tuple[Link, ...]:
     with connection.cursor() as cursor:
         cursor.execute(statement, [pk])
-        return tuple(Link(child, parent, float(share)) for child, parent, share in cursor)
+        return tuple([Link(child, parent, float(s)) for child, parent, s in cursor.fetchall()])
 
 
 def _relatives(start: int, steps: Iterable[tuple[int, int, float]]) -> dict[int, Relative]:
@@ -98,13 +95,18 @@ def _relatives(start: int, steps: Iterable[tuple[int, int, float]]) -> dict[int,
     A lot's own sums are complete when its first outgoing step comes: every way to it is made of
     rows on one side of it, and the steps are sorted by the row they leave.
     """
-    nearest, farthest, shares = {start: 0}, {start: 0}, {start: 1.0}
+    sums: dict[int, tuple[int, int, float]] = {start: (0, 0, 1.0)}
     for here, there, share in steps:
-        nearest[there] = min(nearest.get(there, nearest[here] + 1), nearest[here] + 1)
-        farthest[there] = max(farthest.get(there, 0), farthest[here] + 1)
-        shares[there] = shares.get(there, 0.0) + shares[here] * share
+        near, far, part = sums[here]
+        if (before := sums.get(there)) is None:
+            sums[there] = (near + 1, far + 1, part * share)
+        else:
+            sums[there] = (
+                min(before[0], near + 1),
+                max(before[1], far + 1),
+                before[2] + part * share,
+            )
+    del sums[start]
     return {
-        lot: Relative(lot, nearest[lot], farthest[lot], min(shares[lot], 1.0))
-        for lot in shares
-        if lot != start
+        lot: Relative(lot, near, far, min(part, 1.0)) for lot, (near, far, part) in sums.items()
     }

@@ -60,6 +60,7 @@ class OffTypesPage(CataloguePage, ServicePage):
         return [
             (variety.get_absolute_url(), variety.name),
             (self.lot.get_absolute_url(), self.lot.number),
+            (reverse("lot-chain", args=[self.lot.number]), _("Where it came from")),
         ]
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:

@@ -22,6 +22,8 @@ _DEGREE = "[°º˚]"
 _MINUTE = "['’′´‘]"
 _SIDE = "(?:[NSEW]|[Nn]orth|[Ss]outh|[Ee]ast|[Ww]est)"
 _BETWEEN = r"\s*[,;/|]?\s*"
+_PARTS = rf"(?:\d{{1,3}}(?:[\s:-]\d{{1,2}}){{1,2}}(?:[.,]\d+)?|\d{{1,3}}[.,]\d+){_DEGREE}?"
+_END = r"\S*(?<![.,;:!?)])"  # of a link: not the sentence's own stop
 # The lettered squares of the British national grid that hold land.
 _SQUARE = "(?:H[PTUWXYZ]|N[A-DF-HJ-OR-UW-Z]|S[CDEHJKM-PR-Z]|T[AFGLMQRV])"
 _STREET = (
@@ -31,13 +33,13 @@ _STREET = (
 
 _LINKS = [
     # With somebody's name before the host, of a map, or to write to, ring up or find a place.
-    r"\b[A-Za-z][A-Za-z0-9+.-]{1,20}://[^\s/?#]*@\S*",
-    r"\b(?:https?://|www\.)\S*(?:\bmaps?\b|@|%40|[?&]q=|\blat|\blon|\bll=)\S*",
-    r"\b(?:mailto|tel|sms|geo|callto|sip|xmpp):\S+",
-    r"///\w+\.\w+\.\w+",
+    rf"(?<![\w.+-])[A-Za-z][A-Za-z0-9+.-]{{1,20}}://[^\s/?#]*@{_END}",
+    r"(?<![\w./])(?:https?://|www\.)\S*(?:\bmaps?\b|@|%40|[?&]q=|\blat|\blon|\bll=)"
+    rf"{_END}",
+    rf"\b(?:mailto|tel|sms|geo|callto|sip|xmpp):[^\s]{_END}",
 ]
 _ADDRESSES = [
-    rf"(?<!{_WORD}){_WORD}*{_AT}{_WORD}+",
+    rf"(?<!{_WORD}){_WORD}*(?:{_AT}{{1,3}}{_WORD}+)+",
     r"(?<![\w.+-])[\w.+-]+\s?(?:@|[(\[{]\s?at\s?[)\]}])\s?[\w-]+"
     r"(?:\s?(?:\.|[(\[{]\s?dot\s?[)\]}])\s?[A-Za-z]{2,})+",
     # A house number that is no year, a name, and what streets are called.
@@ -46,6 +48,9 @@ _ADDRESSES = [
     r",\s[A-Z]{2}\s\d{5}(?:-\d{4})?\b",
 ]
 _COORDINATES = [
+    # Both numbers with their sides, the sides after or before.
+    rf"\b{_PARTS}\s*[NSEW]\b{_BETWEEN}{_PARTS}\s*[NSEW]\b",
+    rf"\b[NSEW]\s*{_PARTS}{_BETWEEN}[NSEW]\s*{_PARTS}",
     # Degrees, minutes and perhaps seconds, the side of the globe before or after.
     rf"(?:\b{_SIDE}\s*)?{_SIGNED}\d{{1,3}}\s*{_DEGREE}\s*\d{{1,2}}(?:[.,]\d+)?\s*{_MINUTE}+"
     rf"(?:\s*\d{{1,2}}(?:[.,]\d+)?\s*(?:{_MINUTE}+|[\"″”“]))?(?:\s*{_SIDE}\b)?",
@@ -65,9 +70,10 @@ _COORDINATES = [
     # What is called so.
     rf"(?i:\b(?:lat|latitude|lon|lng|longitude)\b\W{{0,3}}){_SIGNED}\d{{1,3}}(?:[.,]\d+)?",
     rf"(?i:\b(?:long|gps|coord(?:inate)?s?)\b\W{{0,3}}){_DECIMAL}{{2,}}",
-    # Map references: national grid, zones of the globe, short codes.
+    # Map references: national grid, zones of the globe, three words, short codes.
     rf"\b{_SQUARE}\s?(?:\d{{3}}\s?\d{{3}}|\d{{4}}\s?\d{{4}}|\d{{5}}\s?\d{{5}})\b",
     r"\b\d{1,2}\s?[C-HJ-NP-X]\s+\d{5,6}(?:\s*m?E)?[\s,]+\d{6,7}(?:\s*m?N)?\b",
+    r"///\w+\.\w+\.\w+",
     r"\b[23456789CFGHJMPQRVWX]{4,8}\+[23456789CFGHJMPQRVWX]{2,3}\b",
 ]
 _TELEPHONES = [

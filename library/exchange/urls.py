@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
+from library.exchange.api import carrying
 from library.exchange.api import chains as api_chains
 from library.exchange.views import chains
 
@@ -20,4 +21,7 @@ pages: list = [
 resources: list = [
     ("chain-imports", api_chains.ChainImportViewSet, "api-chain-import"),
 ]
-endpoints: list = []
+endpoints: list = [
+    path("api/lots/<str:number>/prov/", carrying.LotProvView.as_view(), name="api-lot-prov"),
+    path("api/mcpd/", carrying.McpdView.as_view(), name="api-mcpd"),
+]

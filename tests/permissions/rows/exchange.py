@@ -17,6 +17,8 @@ api-chain-import-list       POST   401   404   404   404   201   201   201
 api-chain-import-detail     GET    401   404   404   404   200   200   200
 api-chain-import-receive    POST   401   404   404   404   201   201   201
 api-chain-import-drop       POST   401   404   404   404   200   200   200
+api-lot-prov                GET    200*  200*  200   200   200   200   200
+api-mcpd                    GET    200*  200*  200   200   200   200   200
 """
 
 THINGS = {
@@ -26,6 +28,7 @@ THINGS = {
     "api-chain-import-detail": lambda w: [w.chain_import.pk],
     "api-chain-import-receive": lambda w: [w.chain_import.pk],
     "api-chain-import-drop": lambda w: [w.chain_import.pk],
+    "api-lot-prov": lambda w: [w.lot.number],
 }
 
 SENT = {

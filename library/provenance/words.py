@@ -17,6 +17,9 @@ if TYPE_CHECKING:
     from library.provenance.story import Overview, Step
 
 
+_WITHOUT_DISTANCE = (Isolation.CAGE, Isolation.BAG, Isolation.HAND_POLLINATION)
+
+
 def share(part: float) -> str:
     """A share in percent; never 0 or 100 for what is only nearly that."""
     percent = 100 * part
@@ -217,6 +220,8 @@ def _isolation(growing: Growing) -> str:
     }
     if metres is None and neighbour:
         told = _("Kept from crossing by: %(how)s. Nearest that could cross: %(what)s.")
+    elif metres is None and growing.isolation in _WITHOUT_DISTANCE:
+        told = _("Kept from crossing by: %(how)s.")
     elif metres is None:
         told = _("Kept from crossing by: %(how)s. No distance was noted.")
     elif neighbour:

@@ -116,7 +116,8 @@ def test_a_stand_is_told_with_all_that_was_noted(make_lot, variety, grow):
 @pytest.mark.parametrize(
     ("facts", "told"),
     [
-        ({"isolation": "cage"}, "Kept from crossing by: cage. No distance was noted."),
+        ({"isolation": "cage"}, "Kept from crossing by: cage."),
+        ({"isolation": "distance"}, "Kept from crossing by: distance. No distance was noted."),
         (
             {"isolation_distance_m": 20},
             "Kept from crossing by: not known. Nearest that could cross: 20 m away.",

@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _
 
 from library.exchange.prov.document import Document, Record, short
 from library.exchange.prov.facts import Facts
-from library.exchange.prov.vocabulary import GROWN, PROV, SOWBACK
+from library.exchange.prov.vocabulary import GROWN, PROV
 from library.stock.models import Isolation
 
 TEXTS = ("selection", "roguing")
@@ -46,10 +46,7 @@ class Growings:
                 % {"whose": whose},
             )
             return {}, ""
-        grower = self._grower(activity)
-        if SOWBACK + "GrowOut" not in activity.types():
-            return {}, grower
-        return self._growing(activity, whose), grower
+        return self._growing(activity, whose), self._grower(activity)
 
     def _growing(self, activity: Record, whose: str) -> dict[str, Any]:
         facts = Facts(self._document, activity, whose)

@@ -38,14 +38,14 @@ class Cards:
         if species is None:
             words = {"name": short(told.species)}
             sentence = _("no species “%(name)s” is in this catalogue; correct its name.")
-            return _none(problems, told, "species", sentence % words)
+            return self._unknown(problems, told, "species", sentence % words)
         crop = self.crops.get((species.pk, fold(told.crop)))
         if crop is None:
             words = {"name": short(told.crop), "species": species.botanical_name}
             sentence = _(
                 "%(species)s has no crop “%(name)s” in this catalogue; correct its name."
             )
-            return _none(problems, told, "crop", sentence % words)
+            return self._unknown(problems, told, "crop", sentence % words)
         variety = self.varieties.get((crop.pk, fold(told.variety)))
         if variety is None:
             words = {"name": short(told.variety), "crop": crop.name}
@@ -53,13 +53,15 @@ class Cards:
                 "no variety “%(name)s” of %(crop)s is in this catalogue; write a card for it, "
                 "or add the name to the card that it means, and bring the file in again."
             )
-            return _none(problems, told, "variety", sentence % words)
+            return self._unknown(problems, told, "variety", sentence % words)
         return variety
 
-
-def _none(problems: list[Problem], told: ToldLot, fact: str, sentence: str) -> None:
-    lot = _("lot %(lot)s") % {"lot": told.number}
-    problems.append(Problem(told.lines.get(fact, told.line), f"{lot}: {sentence}"))
+    def _unknown(
+        self, problems: list[Problem], told: ToldLot, fact: str, sentence: str
+    ) -> Variety | None:
+        lot = _("lot %(lot)s") % {"lot": told.number}
+        problems.append(Problem(told.lines.get(fact, told.line), f"{lot}: {sentence}"))
+        return None
 
 
 def _species() -> dict[str, Species]:

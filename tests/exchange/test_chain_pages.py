@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.test import Client
 from django.urls import reverse
 
 from library.exchange import services
@@ -57,6 +60,21 @@ def test_from_the_desk_to_the_new_lot(at_desk, file, variety):
     after = at_desk.get(made.get_absolute_url()).content.decode()
     assert "Received on" in after
     assert lot.number in after
+
+
+def test_the_form_is_taken_from_the_page_that_shows_it(desk, file):
+    """With the check of where a form comes from, which the test client leaves out."""
+    client = Client(enforce_csrf_checks=True)
+    client.force_login(desk)
+    main = client.get(reverse("chain-imports")).content.decode().split("<main")[1]
+    token = re.search(r'name="csrfmiddlewaretoken" value="(\w+)"', main)
+
+    answer = client.post(
+        reverse("chain-imports"),
+        {"file": upload(file.text()), "csrfmiddlewaretoken": token.group(1)},
+    )
+
+    assert answer.status_code == 302
 
 
 def test_a_file_that_is_wrong_is_refused_with_every_line(at_desk, file):

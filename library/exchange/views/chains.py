@@ -14,7 +14,7 @@ from django.views.generic import DetailView
 from accounts.access import DeskPage
 from library.exchange import services
 from library.exchange.forms import ChainFileForm, ReceiveChainForm
-from library.exchange.looking import ChainSeen
+from library.exchange.looking import ChainSeen, LotSeen
 from library.exchange.models import ChainImport
 from library.exchange.prov.reading import Unreadable
 from library.lending.finding import borrower_named
@@ -68,9 +68,9 @@ class _OneChain(DeskPage):
         return {"seen": seen, "rows": _rows(seen), "more": max(0, len(seen.lots) - MOST_ROWS)}
 
 
-def _rows(seen: ChainSeen):
+def _rows(seen: ChainSeen) -> list[LotSeen]:
     """The head first, then what it came from."""
-    return list(reversed(seen.lots.values()))[:MOST_ROWS]
+    return list(seen.lots.values())[::-1][:MOST_ROWS]
 
 
 class ChainImportPage(_OneChain, DetailView):

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
@@ -95,20 +95,25 @@ def look_at(content: bytes | str, *, on: dt.date) -> ChainSeen:
 
     Raises Unreadable (a Refused) with every problem and its line.
     """
-    chain = read_chain(content, on=on)
-    cards = Cards.for_lots(chain.lots.values())
-    here = _known_here(chain)
-    problems: list[Problem] = []
+    here: dict[uuid.UUID, Lot] = {}
     varieties: dict[uuid.UUID, Variety] = {}
-    for key, told in chain.lots.items():
-        if key in here:
-            varieties[key] = here[key].variety
-        elif (found := cards.variety_of(told, problems)) is not None:
-            varieties[key] = found
-    if not problems:
-        fates = _fates(chain, here)
-        _check_lines(chain, varieties, fates, problems)
-        _check_years_here(chain, here, fates, problems)
+
+    def unknown_cards(lots: Collection[ToldLot]) -> list[Problem]:
+        wrong: list[Problem] = []
+        here.update(_known_here(lots))
+        cards = Cards.for_lots(lots)
+        for told in lots:
+            known = here.get(told.identifier)
+            variety = known.variety if known else cards.variety_of(told, wrong)
+            if variety is not None:
+                varieties[told.identifier] = variety
+        return wrong
+
+    chain = read_chain(content, on=on, also=unknown_cards)
+    fates = _fates(chain, here)
+    problems: list[Problem] = []
+    _check_lines(chain, varieties, fates, problems)
+    _check_years_here(chain, here, fates, problems)
     if problems:
         raise Unreadable(problems)
     return ChainSeen(
@@ -122,8 +127,8 @@ def look_at(content: bytes | str, *, on: dt.date) -> ChainSeen:
     )
 
 
-def _known_here(chain: ToldChain) -> dict[uuid.UUID, Lot]:
-    rows = Lot.objects.filter(identifier__in=list(chain.lots)).with_variety()
+def _known_here(lots: Collection[ToldLot]) -> dict[uuid.UUID, Lot]:
+    rows = Lot.objects.filter(identifier__in=[lot.identifier for lot in lots]).with_variety()
     links = LotParent.objects.select_related("parent")
     rows = rows.select_related("foreign").prefetch_related(
         Prefetch("parent_links", queryset=links)

@@ -315,6 +315,17 @@ class TestFindingTheVariety:
         assert "F-2" in sentence
         assert says in sentence
 
+    def test_it_is_told_beside_what_else_is_wrong(self, file):
+        file.entity("F-1")["sowback:variety"] = "Nobody's Bean"
+        file.entity("F-3")["sowback:receivedOn"] = "2031-01-01"
+
+        found = refusals(file.text())
+
+        assert [line for line, _sentence in found] == [
+            file.line_with("Nobody's Bean"),
+            file.line_with("2031-01-01"),
+        ]
+
     def test_another_crops_variety_of_that_name_is_not_it(self, file, make_variety):
         make_variety("Only A Tomato")
         file.entity("F-2")["sowback:variety"] = "Only A Tomato"

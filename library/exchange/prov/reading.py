@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
-from collections.abc import Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from typing import Any
 
 from django.utils.translation import gettext as _
 
 from library.catalogue.models import BreedingStatus
 from library.errors import Refused
-from library.exchange.prov.document import Document, Record, short
+from library.exchange.prov.document import MOST_PROBLEMS, Document, Record, short
 from library.exchange.prov.facts import Facts
 from library.exchange.prov.graph import check_graph
 from library.exchange.prov.growing import Growings
@@ -27,6 +27,7 @@ MOST_BYTES = 5_000_000
 MOST_LOTS = 5_000
 ORIGINS = ("deposit", "return", "bulk")
 _SHOWN = 20
+Check = Callable[[Collection[ToldLot]], Iterable[Problem]]
 
 
 class Unreadable(Refused):
@@ -42,10 +43,11 @@ class Unreadable(Refused):
         super().__init__("\n".join(told), field="content")
 
 
-def read_chain(content: bytes | str, *, on: dt.date) -> ToldChain:
+def read_chain(content: bytes | str, *, on: dt.date, also: Check | None = None) -> ToldChain:
     """The chain that the file tells of, parents before children.
 
-    ``on`` is today: nothing may have happened later. Raises Unreadable with every problem.
+    ``on`` is today: nothing may have happened later. ``also`` is asked what else is wrong with
+    the lots that could be read. Raises Unreadable with every problem.
     """
     data, lines = _plain_data(text_of(content))
     document = Document(data, lines)
@@ -58,8 +60,9 @@ def read_chain(content: bytes | str, *, on: dt.date) -> ToldChain:
         document.wrong(1, _("the file tells of no lot: no entity is a sowback:Lot."))
     reader = _Reader(document, records, on=on)
     chain = reader.chain()
-    if document.problems or chain is None:
-        raise Unreadable(document.problems)
+    problems = [*document.problems, *(also(reader.lots.values()) if also else ())]
+    if problems or chain is None:
+        raise Unreadable(problems[:MOST_PROBLEMS])
     return chain
 
 
@@ -110,6 +113,7 @@ class _Reader:
         self._identifiers: dict[str, uuid.UUID] = {}
         for record in records:
             self._take(record)
+        self.lots: dict[uuid.UUID, ToldLot] = {}
         self._agents = {record.name: record for record in document.records("agent")}
         self._owners = self._attributed()
         self._growings = Growings(document, self._agents)
@@ -143,7 +147,7 @@ class _Reader:
 
     def chain(self) -> ToldChain | None:
         links = self._links()
-        lots = {}
+        lots = self.lots
         for name, record in self._records.items():
             lot = self._lot(record, self._identifiers[name], tuple(links.get(name, ())))
             if lot is not None:

@@ -8,10 +8,11 @@ from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.functional import cached_property
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, ngettext
 from django.views.generic import DetailView
 
 from accounts.access import DeskPage
+from library.errors import Refused
 from library.exchange import services
 from library.exchange.forms import ChainFileForm, ReceiveChainForm
 from library.exchange.looking import ChainSeen, LotSeen
@@ -37,9 +38,14 @@ class ChainImportsPage(DeskPage, VerbPage):
                 content=file.read(), file_name=file.name, by=self.asker, on=self.today
             )
         except Unreadable as refusal:
-            refusal.field = "file"
             self.problems = refusal.problems
-            raise
+            n = len(refusal.problems)
+            sentence = ngettext(
+                "The file cannot be taken in: a line of it is wrong.",
+                "The file cannot be taken in: %(n)s lines of it are wrong.",
+                n,
+            )
+            raise Refused(sentence % {"n": n}, field="file") from None
         return chain_import
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:

@@ -16,6 +16,7 @@ from django.utils import timezone
 
 from library.catalogue.models import SeasonNote, Variety, VarietyEdit
 from library.demo.world import World
+from library.exchange.models import ChainImport
 from library.germination.models import ShelfDecision
 from library.stock.models import StockTake
 
@@ -28,6 +29,7 @@ def tell_when(world: World) -> None:
     _set(VarietyEdit.objects.all(), lambda edit: {"edited_at": at(edited[edit.pk], 21)})
     decided = world.decided_on
     _set(ShelfDecision.objects.all(), lambda said: {"decided_at": at(decided[said.pk], 20)})
+    _set(ChainImport.objects.select_related("lot"), lambda came: _brought(came.lot.received_on))
     _set(StockTake.objects.all(), lambda take: _counted(counted[take.pk]))
 
 
@@ -47,6 +49,10 @@ def _set(rows: Any, facts: Callable[[Any], dict[str, dt.datetime]]) -> None:
             setattr(row, name, value)
             names.add(name)
     type(changed[0])._default_manager.bulk_update(changed, sorted(names), batch_size=300)
+
+
+def _brought(day: dt.date) -> dict[str, dt.datetime]:
+    return {"brought_at": at(day, 10), "decided_at": at(day, 11)}
 
 
 def _counted(day: dt.date) -> dict[str, dt.datetime]:

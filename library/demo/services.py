@@ -13,6 +13,7 @@ from accounts.models import Community, Member
 from library.catalogue.models import Variety
 from library.catalogue.services import load_reference
 from library.demo import (
+    chains,
     clones,
     dates,
     deposits,
@@ -94,6 +95,7 @@ def _begin(world: World) -> None:
     places.furnish(world)
     deposits.plan(world)
     stories.plan(world)
+    chains.plan(world)
     clones.plan(world)
     keeping.plan(world)
     sill.plan(world)

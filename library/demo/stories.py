@@ -12,7 +12,7 @@ from typing import Any
 
 from library.catalogue.models import BreedingStatus, SeasonNote, Variety
 from library.catalogue.services import edit_variety, write_note
-from library.demo import bench, deposits, loans, returns
+from library.demo import bench, chains, deposits, loans, returns
 from library.demo.world import World
 from library.lending import services as lending
 from library.lending.models import Loan
@@ -325,6 +325,7 @@ def _off_types(world: World, loan_pk: int, lot_pk: int, on: dt.date) -> None:
         "for eating.",
         by=world.coordinator,
     )
+    chains.tell_of_bitter_fruit(world, lot, on)
     text = (
         f"Lot {lot.number} is crossed. Three of eight plants had striped round fruit and one "
         "was so bitter that I spat it out, which is the right thing to do with a bitter "

@@ -102,7 +102,7 @@ def test_the_parents_of_returned_seed_are_the_lots_that_were_lent():
 
 
 def test_only_deposits_are_without_parents():
-    without = Lot.objects.filter(parent_links=None)
+    without = Lot.objects.kept_here().filter(parent_links=None)
 
     assert set(without.values_list("origin", flat=True)) == {"deposit"}
     assert without.count() == Lot.objects.filter(origin="deposit").count()

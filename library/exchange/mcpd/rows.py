@@ -51,7 +51,7 @@ def row_of(lot: Lot, *, tree: PlaceTree, community: Community) -> dict[str, str]
         "ACQDATE": f"{lot.received_on:%Y%m%d}",
         "SAMPSTAT": SAMPSTAT.get(BreedingStatus(lot.variety.breeding_status), ""),
         "ANCEST": _plain(ancestry(lot)),
-        "DONORNAME": _plain(donor or (foreign.library if foreign else "")),
+        "DONORNAME": _plain(donor or (without_private(foreign.library) if foreign else "")),
         "DONORNUMB": _plain(foreign.number) if foreign and not donor else "",
         "OTHERNUMB": f":{_plain(foreign.number)}" if foreign else "",
         "STORAGE": _several(storage(lot, tree)),

@@ -103,10 +103,9 @@ def look_at(content: bytes | str, *, on: dt.date) -> ChainSeen:
         here.update(_known_here(lots))
         cards = Cards.for_lots(lots)
         for told in lots:
-            known = here.get(told.identifier)
-            variety = known.variety if known else cards.variety_of(told, wrong)
-            if variety is not None:
-                varieties[told.identifier] = variety
+            card, known = cards.variety_of(told, wrong), here.get(told.identifier)
+            if card is not None:
+                varieties[told.identifier] = known.variety if known else card
         return wrong
 
     chain = read_chain(content, on=on, also=unknown_cards)

@@ -326,6 +326,15 @@ class TestFindingTheVariety:
             file.line_with("2031-01-01"),
         ]
 
+    def test_of_a_lot_that_is_known_here_too(self, receive, file):
+        """A file that somebody edited is refused, whoever wrote it first."""
+        receive()
+        file.entity("F-2")["sowback:variety"] = "Nobody's Bean"
+
+        ((line, _sentence),) = refusals(file.text())
+
+        assert line == file.line_with("Nobody's Bean")
+
     def test_another_crops_variety_of_that_name_is_not_it(self, file, make_variety):
         make_variety("Only A Tomato")
         file.entity("F-2")["sowback:variety"] = "Only A Tomato"

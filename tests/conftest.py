@@ -9,6 +9,7 @@ import pytest
 from allauth.account.models import EmailAddress
 from django.core.cache import cache
 from django.db import connection
+from pytest_django.plugin import blocking_manager_key
 from rest_framework.test import APIClient
 
 from accounts.models import Member, Membership
@@ -47,6 +48,26 @@ def django_db_modify_db_settings(request, tmp_path_factory) -> None:
         connection.settings_dict["TEST"]["NAME"] = str(path)
     else:
         request.getfixturevalue("django_db_modify_db_settings_parallel_suffix")
+
+
+@pytest.fixture(scope="session")
+def django_db_setup(django_db_setup, django_db_blocker) -> None:
+    """The test database with the reference in it, as a library has it from its first start."""
+    with django_db_blocker.unblock():
+        load_reference()
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_teardown(item):
+    """A test with transactions of its own empties the database; the reference comes back."""
+    result = yield
+    mark = item.get_closest_marker("django_db")
+    names = getattr(item, "fixturenames", ())
+    emptied = (mark and mark.kwargs.get("transaction")) or "transactional_db" in names
+    if emptied or "live_server" in names:
+        with item.config.stash[blocking_manager_key].unblock():
+            load_reference()
+    return result
 
 
 @pytest.fixture

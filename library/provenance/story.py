@@ -140,7 +140,7 @@ def overview(chain: Chain) -> Overview:
         beginnings=[lot for lot in chain.order if not chain.parents.get(lot.pk)],
         generations=generations(chain)[chain.lot.pk],
         grown=len(grown),
-        elsewhere=sum(lot.is_elsewhere for lot in chain.order),
+        elsewhere=sum(lot.is_elsewhere for lot in chain.order if lot.pk != chain.lot.pk),
         fewest=min(counted, key=lambda lot: (_gave_seed(lot), lot.pk), default=None),
         untold=len(grown) - len(counted),
     )

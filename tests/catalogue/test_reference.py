@@ -44,6 +44,13 @@ def rows(name: str) -> list[dict[str, str]]:
 
 
 @pytest.fixture
+def unread(db):
+    """A database into which no reference was read."""
+    for model in (Crop, Caution, Species, ReferenceFile):
+        model.objects.all().delete()
+
+
+@pytest.fixture
 def copied(tmp_path):
     for name in FILES:
         shutil.copy(DIRECTORY / name, tmp_path / name)
@@ -229,7 +236,7 @@ BROKEN = [
 
 @pytest.mark.parametrize(("name", "old", "new", "sentence"), BROKEN)
 def test_a_row_that_is_not_understood_is_refused_by_its_place(
-    db, copied, name, old, new, sentence
+    unread, copied, name, old, new, sentence
 ):
     rewrite(copied / name, old, new)
 
@@ -239,7 +246,7 @@ def test_a_row_that_is_not_understood_is_refused_by_its_place(
     assert str(refusal.value) == sentence
 
 
-def test_a_refused_load_changes_nothing(db, copied):
+def test_a_refused_load_changes_nothing(unread, copied):
     rewrite(copied / "cautions.csv", "sprouting,all,", "sprouting,nobody,")
 
     with pytest.raises(CommandError):
@@ -248,7 +255,7 @@ def test_a_refused_load_changes_nothing(db, copied):
     assert (Species.objects.count(), ReferenceFile.objects.count()) == (0, 0)
 
 
-def test_a_figure_without_a_source_is_refused(db, copied):
+def test_a_figure_without_a_source_is_refused(unread, copied):
     rewrite(
         copied / "species.csv", "hard seed: chip or soak (common practice)", "hard seed: soak"
     )
@@ -262,7 +269,7 @@ def test_a_figure_without_a_source_is_refused(db, copied):
 @pytest.mark.parametrize(
     "content", [b"", b"\xff\xfe\x00\x01", b"not,a,species,file\n1,2,3,4\n"]
 )
-def test_a_file_that_is_not_what_it_says_is_refused(db, copied, content):
+def test_a_file_that_is_not_what_it_says_is_refused(unread, copied, content):
     (copied / "species.csv").write_bytes(content)
 
     with pytest.raises(Refused):
@@ -271,7 +278,7 @@ def test_a_file_that_is_not_what_it_says_is_refused(db, copied, content):
     assert Species.objects.count() == 0
 
 
-def test_the_command_says_what_it_read(db, capsys):
+def test_the_command_says_what_it_read(unread, capsys):
     call_command("load_reference")
     call_command("load_reference")
 
@@ -304,7 +311,7 @@ def test_every_recommended_row_of_constants_is_there_and_no_doubtful_one(referen
     assert set(ViabilityConstants.objects.values_list("how", flat=True)) == {"read"}
 
 
-def test_a_suspect_row_is_not_loaded_even_when_it_is_recommended(db, copied):
+def test_a_suspect_row_is_not_loaded_even_when_it_is_recommended(unread, copied):
     # The only rows of this species are outside the usual range of the constants.
     rewrite(copied / "viability_constants.csv", "0.002212,,", "0.002212,yes,")
 
@@ -315,7 +322,7 @@ def test_a_suspect_row_is_not_loaded_even_when_it_is_recommended(db, copied):
     assert "Tagetes patula" not in set(species)
 
 
-def test_two_recommended_sets_of_one_species_are_refused(db, copied):
+def test_two_recommended_sets_of_one_species_are_refused(unread, copied):
     lines = (copied / "viability_constants.csv").read_text(encoding="utf-8").splitlines()
     first = next(line for line in lines if ",yes," in line)
     (copied / "viability_constants.csv").write_text("\n".join([*lines, first]) + "\n")
@@ -327,7 +334,7 @@ def test_two_recommended_sets_of_one_species_are_refused(db, copied):
     assert Species.objects.count() == 0
 
 
-def test_constants_that_left_the_file_are_known_no_longer(db, copied):
+def test_constants_that_left_the_file_are_known_no_longer(unread, copied):
     load_reference(directory=copied)
     rewrite(copied / "viability_constants.csv", ",yes,", ",,")
 

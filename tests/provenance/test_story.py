@@ -204,6 +204,9 @@ def test_a_lot_of_another_library_is_told_as_foreign(make_lot, variety, from_els
     ]
     assert f"out of the jar of lot {from_elsewhere.number}: the same seed." in page
     assert "2 of the lots before it were kept by another library." in page
+    assert "One of the lots before it was kept" in " ".join(
+        overview(chain_up(from_elsewhere)).sentences
+    )
     assert "kept by another library" in page
 
 

@@ -20,6 +20,8 @@ from library.germination.models import LotEstimate
 from library.stock import services as stock
 from library.stock.models import Lot, Packet
 
+HAS_DATABASE = pytest.StashKey[bool]()
+
 
 @pytest.fixture(autouse=True)
 def quick_passwords(settings):
@@ -51,10 +53,11 @@ def django_db_modify_db_settings(request, tmp_path_factory) -> None:
 
 
 @pytest.fixture(scope="session")
-def django_db_setup(django_db_setup, django_db_blocker) -> None:
+def django_db_setup(django_db_setup, django_db_blocker, request) -> None:
     """The test database with the reference in it, as a library has it from its first start."""
     with django_db_blocker.unblock():
         load_reference()
+    request.config.stash[HAS_DATABASE] = True
 
 
 @pytest.hookimpl(wrapper=True)
@@ -64,7 +67,7 @@ def pytest_runtest_teardown(item):
     mark = item.get_closest_marker("django_db")
     names = getattr(item, "fixturenames", ())
     emptied = (mark and mark.kwargs.get("transaction")) or "transactional_db" in names
-    if emptied or "live_server" in names:
+    if HAS_DATABASE in item.config.stash and (emptied or "live_server" in names):
         with item.config.stash[blocking_manager_key].unblock():
             load_reference()
     return result

@@ -243,7 +243,7 @@ def test_twenty_and_a_hundred_lots_take_as_many_queries(note_lot, maize):
         counts.append(len(queries))
         assert len(found.lots) == length
 
-    assert counts == [3, 3]  # the walk, its lots, and how many plants keep the species
+    assert counts == [4, 4]  # the walk, its lots, their variety, plants that keep the species
 
 
 def test_shares_that_miss_a_little_are_made_whole(note_lot, maize):

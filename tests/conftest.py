@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import itertools
+from collections.abc import Iterator
 
 import pytest
 from allauth.account.models import EmailAddress
@@ -53,11 +54,18 @@ def django_db_modify_db_settings(request, tmp_path_factory) -> None:
 
 
 @pytest.fixture(scope="session")
-def django_db_setup(django_db_setup, django_db_blocker, request) -> None:
+def django_db_setup(django_db_setup, django_db_blocker, request) -> Iterator[None]:
     """The test database with the reference in it, as a library has it from its first start."""
     with django_db_blocker.unblock():
         load_reference()
     request.config.stash[HAS_DATABASE] = True
+    yield
+    if connection.vendor == "postgresql":  # a thread of a race may not have hung up yet
+        with django_db_blocker.unblock(), connection.cursor() as cursor:
+            cursor.execute(
+                "SELECT pg_terminate_backend(pid) FROM pg_stat_activity "
+                "WHERE datname = current_database() AND pid <> pg_backend_pid()"
+            )
 
 
 @pytest.hookimpl(wrapper=True)
@@ -70,6 +78,7 @@ def pytest_runtest_teardown(item):
     if HAS_DATABASE in item.config.stash and (emptied or "live_server" in names):
         with item.config.stash[blocking_manager_key].unblock():
             load_reference()
+            connection.close()
     return result
 
 

@@ -60,6 +60,7 @@ def django_db_setup(django_db_setup, django_db_blocker, request) -> Iterator[Non
         load_reference()
     request.config.stash[HAS_DATABASE] = True
     yield
+    del request.config.stash[HAS_DATABASE]  # nothing is read again into what goes now
     if connection.vendor == "postgresql":  # a thread of a race may not have hung up yet
         with django_db_blocker.unblock(), connection.cursor() as cursor:
             cursor.execute(

@@ -224,6 +224,57 @@ def test_a_private_catalogue_keeps_its_pictures(client, line, applicant):
     assert (nobody.status_code, client.get(address(line[0])).status_code) == (302, 404)
 
 
+def test_no_year_is_written_over_a_lot_of_which_nobody_told_it(
+    client, make_lot, variety, grow_one
+):
+    brought = make_lot(variety)
+    first = grow_one(brought, year=2020)
+    untold = grow_one(first)
+    last = grow_one(untold, year=2022)
+
+    answer = client.get(address(last), {"generations": "all"})
+
+    picture = answer.context["picture"]
+    over = {
+        mark.lot.pk: year.label
+        for mark in picture.marks
+        for year in picture.years
+        if year.x == mark.x
+    }
+    assert [over[lot.pk] for lot in (brought, first, untold, last)] == [
+        "not known",
+        "2020",
+        "not known",
+        "2022",
+    ]
+    assert [mark.written[:1] for mark in picture.marks] == [
+        ("year not known",),
+        (),
+        ("year not known",),
+        ("this lot",),
+    ]
+
+
+def test_an_undated_lot_beside_a_dated_one_says_so_itself(client, make_lot, variety, grow_one):
+    dated, undated = make_lot(variety, harvest_year=2020), make_lot(variety)
+    last = grow_one(dated, undated, year=2020)
+
+    picture = client.get(address(last)).context["picture"]
+
+    marks = {mark.lot.pk: mark for mark in picture.marks}
+    assert marks[dated.pk].x == marks[undated.pk].x
+    assert [year.label for year in picture.years] == ["2020"]
+    assert marks[undated.pk].written == ("year not known",)
+    assert marks[dated.pk].written == ()
+
+
+def test_where_few_plants_are_not_marked_the_page_says_so(client, line):
+    sentence = "Grow-outs of too few plants are not marked in this picture."
+
+    assert sentence not in client.get(address(line[-1])).content.decode()
+    assert sentence in client.get(address(line[0]), {"towards": "down"}).content.decode()
+
+
 def test_a_lot_without_relatives_is_one_mark(make_lot, variety):
     lot = make_lot(variety)
     chain = chain_up(lot)

@@ -46,13 +46,21 @@ class Mark:
     opens: str
 
     @property
+    def written(self) -> tuple[str, ...]:
+        """What stands under the number: that its year is not known, since it stands in that of
+        its relatives, and the flags.
+        """
+        undated = () if self.lot.harvest_year else (_("year not known"),)
+        return (*undated, *self.flags)
+
+    @property
     def lines(self) -> list[tuple[str, int]]:
-        """The flags with the height at which each is written under the number."""
-        return [(flag, round(MARK / 2 + (i + 2) * LINE)) for i, flag in enumerate(self.flags)]
+        """What is written under the number, with the height of each line."""
+        return [(line, round(MARK / 2 + (i + 2) * LINE)) for i, line in enumerate(self.written)]
 
     @property
     def opens_at(self) -> int:
-        return round(MARK / 2 + (len(self.flags) + 2) * LINE)
+        return round(MARK / 2 + (len(self.written) + 2) * LINE)
 
     @property
     def behind_label(self) -> str:
@@ -105,7 +113,7 @@ class Band:
 
 @dataclass(frozen=True)
 class Year:
-    """A year's place on the axis."""
+    """A year's place on the axis; "not known" over lots of which nobody told theirs."""
 
     x: float
     label: str
@@ -113,7 +121,9 @@ class Year:
 
 @dataclass(frozen=True)
 class Picture:
-    """What is drawn, in reading order, with its size in pixels."""
+    """What is drawn, in reading order, with its size in pixels; ``is_measured`` where grow-outs
+    of too few plants are marked.
+    """
 
     lot: Lot
     marks: tuple[Mark, ...]
@@ -122,6 +132,7 @@ class Picture:
     width: float
     height: float
     all_lots: int
+    is_measured: bool
 
     @property
     def hidden(self) -> int:
@@ -176,11 +187,14 @@ class _Reader:
         self.chain, self.shown, self.layout = chain, shown, layout
         self.purity, self.measures, self.warned = purity, measures, warned
         self.flags = {pk: self._flags(lot) for pk, lot in shown.lots.items()}
-        most = max(
-            (len(flags) + (pk in shown.behind) for pk, flags in self.flags.items()), default=0
-        )
+        most = max((self._lines(lot) for lot in shown.lots.values()), default=0)
         self.row = MARK + (most + 2) * LINE + 6
         self.address, self.asked = "", [("", "")]
+
+    def _lines(self, lot: Lot) -> int:
+        """How many lines are written under its number."""
+        undated, opens = not lot.harvest_year, lot.pk in self.shown.behind
+        return len(self.flags[lot.pk]) + undated + opens
 
     def opening(self, address: str, asked: list[tuple[str, str]]) -> None:
         self.address, self.asked = address, asked
@@ -195,6 +209,7 @@ class _Reader:
             width=round(2 * MARGIN + (self.layout.columns - 1) * COLUMN),
             height=round(AXIS + self.layout.rows * self.row + 8),
             all_lots=len(self.chain.lots),
+            is_measured=self.measures is not None,
         )
 
     def _reading(self, pk: int) -> tuple[int, float]:
@@ -276,13 +291,14 @@ class _Reader:
         )
 
     def _years(self) -> tuple[Year, ...]:
+        """Each year over the first column in which a lot is known to be of it."""
+        places, lots = self.layout.places, self.shown.lots
+        dated = {places[pk].column for pk, lot in lots.items() if lot.harvest_year}
         years: list[Year] = []
-        before: int | None = -1
         for i, year in enumerate(self.layout.years):
-            if year != before:
-                label = _("not known") if year is None else str(year)
+            label = str(year) if i in dated else _("not known")
+            if not years or years[-1].label != label:
                 years.append(Year(round(MARGIN + i * COLUMN, 1), label))
-            before = year
         return tuple(years)
 
 

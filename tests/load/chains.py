@@ -250,6 +250,10 @@ def _pages(lots: dict[str, str], repeats: int) -> None:
             address = reverse(name, args=[number])
             times = _turns(lambda a=address: get(a), lambda: get(site.EMPTY), repeats)
             _row(f"{name}, {label}", times)
+            if name == "lot-chain-picture":
+                address += "?generations=all"
+                times = _turns(lambda a=address: get(a), lambda: get(site.EMPTY), repeats)
+                _row(f"{name} with all its lots, {label}", times)
     for address in ("/browse/", "/api/lots/"):
         _row(address, _turns(lambda a=address: get(a), lambda: get(site.EMPTY), repeats))
 

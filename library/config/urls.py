@@ -11,6 +11,7 @@ import accounts.urls
 import library.catalogue.urls
 import library.exchange.urls
 import library.germination.urls
+import library.growouts.urls
 import library.lending.urls
 import library.provenance.urls
 import library.reminders.urls
@@ -25,6 +26,7 @@ APPS = [
     library.germination.urls,
     library.provenance.urls,
     library.lending.urls,
+    library.growouts.urls,
     library.exchange.urls,
     library.reminders.urls,
 ]

@@ -18,6 +18,12 @@ from tests.permissions.rows import (
     catalogue,
     exchange,
     germination,
+    growouts_commitments,
+    growouts_own,
+    growouts_pictures,
+    growouts_plans,
+    growouts_risk,
+    growouts_seasons,
     lending,
     provenance,
     site,
@@ -26,7 +32,25 @@ from tests.permissions.rows import (
 from tests.permissions.world import ACTORS, World
 
 HEADER = ["route", "method", "anon", "appl", "other", "owner", "desk", "coord", "admin"]
-APPS = [site, accounts, catalogue, stock, germination, provenance, lending, exchange]
+GROW_OUTS = [
+    growouts_risk,
+    growouts_seasons,
+    growouts_plans,
+    growouts_commitments,
+    growouts_own,
+    growouts_pictures,
+]
+APPS = [
+    site,
+    accounts,
+    catalogue,
+    stock,
+    germination,
+    provenance,
+    lending,
+    *GROW_OUTS,
+    exchange,
+]
 
 
 def gathered(name: str) -> dict:

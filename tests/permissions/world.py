@@ -23,12 +23,14 @@ from library.catalogue.services import add_variety, load_reference, write_note
 from library.exchange.services import preview_chain
 from library.germination import services as bench
 from library.germination.models import BenchRules
+from library.growouts.models import GrowOutRules
 from library.lending import services as lending
 from library.lending.models import LendingRules
 from library.provenance.services import report_off_types
 from library.stock import services as stock
 from library.stock.models import Lot, Movement
 from tests.exchange.files import File
+from tests.permissions.growouts import plan_a_season
 
 NOW = dt.datetime(2026, 10, 10, 9, tzinfo=dt.UTC)
 TODAY = NOW.date()
@@ -61,7 +63,7 @@ class World:
 
 def build() -> World:
     load_reference()
-    for rules in (Community, BenchRules, LendingRules):
+    for rules in (Community, BenchRules, LendingRules, GrowOutRules):
         rules.current()  # the one row, which is otherwise written when first asked for
     members = _members()
     things = SimpleNamespace(community=Community.current())
@@ -74,6 +76,7 @@ def build() -> World:
     _desk(things, members)
     _off_types(things, members)
     _chains(things, members)
+    plan_a_season(things, members, TODAY)
     return World(members, things, {who: _signed_in(m) for who, m in members.items() if m})
 
 

@@ -1,0 +1,1 @@
+"""Grow-outs over the API."""

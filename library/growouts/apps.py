@@ -1,0 +1,11 @@
+from django.apps import AppConfig
+
+
+class GrowOutsConfig(AppConfig):
+    name = "library.growouts"
+    label = "growouts"
+
+    def ready(self) -> None:
+        from library.growouts import panels
+
+        panels.register()

@@ -1,0 +1,113 @@
+"""The questions asked of seasons, plans and promises."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from django.db import models
+from django.db.models import Q
+
+from accounts.roles import COORDINATE
+
+OPEN = ("offered", "accepted")
+
+
+class ElsewhereQuerySet(models.QuerySet):
+    def newest_first(self):
+        return self.order_by("-known_on", "-pk")
+
+
+class SeasonQuerySet(models.QuerySet):
+    def open(self):
+        """Seasons that are not over."""
+        return self.filter(closed_on=None)
+
+
+class WantedVarietyQuerySet(models.QuerySet):
+    def with_variety(self):
+        return self.select_related("variety__crop__species")
+
+
+class GrowerOfferQuerySet(models.QuerySet):
+    def standing(self):
+        """Offers that were not withdrawn, of people who are still members."""
+        return self.filter(
+            withdrawn_at=None, member__is_active=True, member__membership="approved"
+        )
+
+    def visible_to(self, member):
+        """One's own; every one for a coordinator."""
+        if not member.is_authenticated:
+            return self.none()
+        return self if member.has_perm(COORDINATE) else self.filter(member=member)
+
+
+class GardenOfferQuerySet(models.QuerySet):
+    def standing(self, season):
+        """The gardens that can be planned with in a season."""
+        return self.filter(
+            offer__season=season,
+            offer__withdrawn_at=None,
+            offer__member__is_active=True,
+            offer__member__membership="approved",
+        )
+
+
+class OwnPlantingQuerySet(models.QuerySet):
+    def in_year(self, year: int):
+        return self.filter(year=year)
+
+    def flowering(self):
+        return self.filter(flowers=True)
+
+    def of(self, member):
+        return self.filter(garden__member=member)
+
+
+class PlanQuerySet(models.QuerySet):
+    def at_work(self):
+        return self.filter(state__in=["waiting", "solving"])
+
+    def ended_well(self):
+        """Plans that have something to show."""
+        return self.filter(state__in=["done", "stopped"])
+
+
+class CommitmentQuerySet(models.QuerySet):
+    def visible_to(self, member):
+        """One's own; every one for a coordinator."""
+        if not member.is_authenticated:
+            return self.none()
+        return self if member.has_perm(COORDINATE) else self.of(member)
+
+    def of(self, member):
+        return self.filter(grower=member)
+
+    def open(self):
+        """Offered or promised: they bind a garden."""
+        return self.filter(state__in=OPEN)
+
+    def waiting(self):
+        return self.filter(state="offered")
+
+    def growing(self):
+        """Promised and not over."""
+        return self.filter(state="accepted")
+
+    def unanswered(self, on: dt.date):
+        """Offers whose last day has passed."""
+        return self.waiting().filter(answer_by__lt=on)
+
+    def with_details(self):
+        return self.select_related(
+            "season", "variety__crop__species", "grower", "garden", "suggested"
+        )
+
+
+class MilestoneQuerySet(models.QuerySet):
+    def to_come(self):
+        """Not done yet, of promises that stand."""
+        return self.filter(Q(done_on=None) & Q(commitment__state="accepted"))
+
+    def late(self, on: dt.date):
+        return self.to_come().filter(due_on__lt=on)

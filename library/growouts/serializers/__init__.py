@@ -1,0 +1,1 @@
+"""What the API shows and takes of grow-outs."""

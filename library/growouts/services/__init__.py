@@ -1,0 +1,1 @@
+"""What people do about grow-outs: each function is one transaction."""

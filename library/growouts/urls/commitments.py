@@ -1,0 +1,7 @@
+"""Addresses of commitments."""
+
+from __future__ import annotations
+
+pages: list = []
+resources: list = []
+endpoints: list = []

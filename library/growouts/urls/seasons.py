@@ -1,0 +1,7 @@
+"""Addresses of seasons, offers and own plantings."""
+
+from __future__ import annotations
+
+pages: list = []
+resources: list = []
+endpoints: list = []

@@ -1,0 +1,13 @@
+"""Pictures of a season."""
+
+from __future__ import annotations
+
+TABLE = """
+route                             method anon  appl  other owner desk  coord admin
+"""
+
+THINGS: dict = {}
+
+QUERY: dict = {}
+
+SENT: dict = {}

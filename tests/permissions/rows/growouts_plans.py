@@ -1,0 +1,13 @@
+"""Plans: for coordinators."""
+
+from __future__ import annotations
+
+TABLE = """
+route                             method anon  appl  other owner desk  coord admin
+"""
+
+THINGS: dict = {}
+
+QUERY: dict = {}
+
+SENT: dict = {}

@@ -92,6 +92,7 @@ def random_season(chance: random.Random, varieties=4, gardens=4, spread=2500.0) 
             room_next_m2=float(chance.randint(5, 60)),
             days=chance.choice([110, 130, 170]),
             techniques=frozenset(chance.sample(sorted(REPLACING), chance.randint(0, 1))),
+            place_known=chance.random() < 0.8,
         )
         for i in range(gardens)
     ]
@@ -119,8 +120,14 @@ def broken_rules(plan_season: Season, chosen) -> list[str]:
             broken.append(f"{v} in {g} is forbidden")
         if varieties[v].days > gardens[g].days:
             broken.append(f"{v} does not ripen in {g}")
+        if (
+            not gardens[g].place_known
+            and crosses(varieties[v])
+            and not safe(varieties[v], gardens[g])
+        ):
+            broken.append(f"nobody knows how near {v} in {g} is to what it crosses with")
         for own in plan_season.plantings:
-            near = metres(gardens[g], own) < (varieties[v].isolation_m or 0)
+            near = apart(gardens[g], own) < (varieties[v].isolation_m or 0)
             other = own.species == varieties[v].species and own.variety != v
             if near and other and crosses(varieties[v]) and not safe(varieties[v], gardens[g]):
                 broken.append(f"{v} in {g} crosses with what grows there")
@@ -138,15 +145,15 @@ def broken_rules(plan_season: Season, chosen) -> list[str]:
             broken.append(f"{grower} has too many")
     for (v1, g1), (v2, g2) in itertools.combinations(sorted(chosen), 2):
         if v1 == v2:
-            apart = metres(gardens[g1], gardens[g2]) >= plan_season.apart_m
-            if gardens[g1].grower == gardens[g2].grower or not apart:
+            far = apart(gardens[g1], gardens[g2]) >= plan_season.apart_m
+            if gardens[g1].grower == gardens[g2].grower or not far:
                 broken.append(f"{v1} is twice in one place")
         elif varieties[v1].species == varieties[v2].species and crosses(varieties[v1]):
             open_ground = not safe(varieties[v1], gardens[g1]) and not safe(
                 varieties[v2], gardens[g2]
             )
-            apart = 0.0 if g1 == g2 else metres(gardens[g1], gardens[g2])
-            if open_ground and apart < varieties[v1].isolation_m:
+            metres = 0.0 if g1 == g2 else apart(gardens[g1], gardens[g2])
+            if open_ground and metres < varieties[v1].isolation_m:
                 broken.append(f"{v1} in {g1} and {v2} in {g2} cross")
     for v, times in Counter(v for v, _g in chosen).items():
         if times > varieties[v].most_growers:
@@ -155,7 +162,10 @@ def broken_rules(plan_season: Season, chosen) -> list[str]:
     return broken
 
 
-def metres(one, other):
+def apart(one, other):
+    """Metres; endless where a place is not known, as the rules for such a garden are others."""
+    if not all(getattr(place, "place_known", True) for place in (one, other)):
+        return math.inf
     return distance_m(
         lat1=one.latitude, lon1=one.longitude, lat2=other.latitude, lon2=other.longitude
     )
@@ -317,6 +327,24 @@ def test_a_cage_lets_two_squashes_stand_side_by_side_but_not_two_beets():
     beets = assign(season([wanted("a", "beet"), wanted("b", "beet")], caged))
 
     assert (squashes.covered, beets.covered) == (2, 1)
+
+
+def test_a_garden_whose_place_is_not_known_vouches_for_no_distance():
+    """Two such gardens, told with one coordinate: no crossing crop in the open, but a bean in
+    both, as their growers differ, and a squash under a cage.
+    """
+    nowhere = [
+        garden("cell", place_known=False),
+        garden("other", "bob", place_known=False, techniques=frozenset([Technique.CAGE])),
+    ]
+    kinds = [wanted("squash"), wanted("beet", "beet"), wanted("bean", "bean")]
+
+    plan = assign(season(kinds, nowhere))
+
+    assert plan.chosen == {("squash", "other"), ("bean", "cell"), ("bean", "other")}
+    assert plan.pairs.obstacles["squash", "cell"] is Obstacle.PLACE_NOT_KNOWN
+    assert plan.pairs.obstacles["beet", "other"] is Obstacle.PLACE_NOT_KNOWN
+    assert plan.pairs.near(5000) == {"cell": frozenset(), "other": frozenset()}
 
 
 def test_what_people_grow_for_themselves_counts():

@@ -24,6 +24,7 @@ class Obstacle(StrEnum):
     TOO_LITTLE_ROOM = "too_little_room"
     TOO_LITTLE_ROOM_NEXT_SEASON = "too_little_room_next_season"
     SEASON_TOO_SHORT = "season_too_short"
+    PLACE_NOT_KNOWN = "place_not_known"
     PLANTING_TOO_NEAR = "planting_too_near"
 
 
@@ -58,7 +59,10 @@ class Pairs:
         )
 
     def near(self, metres: float) -> Mapping[str, frozenset[str]]:
-        """The gardens nearer to each garden than so many metres; not itself."""
+        """The gardens nearer to each garden than so many metres; not itself.
+
+        A garden whose place is not known is never among them, and has none.
+        """
         if metres not in self._near:
             self._near[metres] = _neighbours(self.season.gardens, metres)
         return self._near[metres]
@@ -80,9 +84,10 @@ def _neighbours(
     gardens: tuple[OfferedGarden, ...], metres: float
 ) -> Mapping[str, frozenset[str]]:
     beside: dict[str, set[str]] = {garden.key: set() for garden in gardens}
-    for i, j in near_pairs([(g.latitude, g.longitude) for g in gardens], metres):
-        beside[gardens[i].key].add(gardens[j].key)
-        beside[gardens[j].key].add(gardens[i].key)
+    known = [garden for garden in gardens if garden.place_known]
+    for i, j in near_pairs([(g.latitude, g.longitude) for g in known], metres):
+        beside[known[i].key].add(known[j].key)
+        beside[known[j].key].add(known[i].key)
     return {key: frozenset(others) for key, others in beside.items()}
 
 
@@ -103,6 +108,7 @@ def _obstacle(
     season: Season, variety: WantedVariety, garden: OfferedGarden, crossing: bool
 ) -> Obstacle | None:
     grower = season.grower[garden.grower]
+    unsafe = protecting(variety, garden) is None
     tests: Iterable[tuple[Obstacle, bool]] = (
         (Obstacle.FORBIDDEN, (variety.key, garden.key) in season.forbidden),
         (Obstacle.NO_WISH, grower.most == 0),
@@ -113,7 +119,11 @@ def _obstacle(
             Obstacle.TOO_LITTLE_ROOM_NEXT_SEASON,
             variety.seasons == 2 and variety.room_m2 > garden.room_in(2),
         ),
-        (Obstacle.PLANTING_TOO_NEAR, crossing and protecting(variety, garden) is None),
+        (
+            Obstacle.PLACE_NOT_KNOWN,
+            not garden.place_known and variety.crosses_within_m > 0 and unsafe,
+        ),
+        (Obstacle.PLANTING_TOO_NEAR, crossing and unsafe),
     )
     return next((obstacle for obstacle, holds in tests if holds), None)
 
@@ -125,6 +135,7 @@ def _gardens_near_plantings(season: Season, variety: WantedVariety) -> set[str]:
         for planting in season.plantings
         if planting.species == variety.species and planting.variety != variety.key
     ]
-    places = [(garden.latitude, garden.longitude) for garden in season.gardens]
+    known = [garden for garden in season.gardens if garden.place_known]
+    places = [(garden.latitude, garden.longitude) for garden in known]
     near = near_any(places, others, variety.crosses_within_m)
-    return {season.gardens[i].key for i in near}
+    return {known[i].key for i in near}

@@ -79,6 +79,10 @@ class OfferedGarden:
 
     Degrees; square metres, ``room_next_m2`` in the season after (None: as this one); ``days``
     without frost; the techniques its grower can do there. Raises ValueError outside the ranges.
+
+    A garden that is not ``place_known`` vouches for no distance, and its coordinate (a coarse
+    cell's, or 0) is not looked at: a variety that crosses goes there only under a technique
+    that makes distance needless, and it counts as another place than any other grower's garden.
     """
 
     key: str
@@ -89,6 +93,7 @@ class OfferedGarden:
     days: int
     room_next_m2: float | None = None
     techniques: frozenset[Technique] = frozenset()
+    place_known: bool = True
 
     def __post_init__(self) -> None:
         on_earth = -90 <= self.latitude <= 90 and -180 <= self.longitude <= 180
@@ -138,7 +143,8 @@ Pair = tuple[str, str]  # a variety's key and a garden's
 class Season:
     """All that a plan is made from. ``pinned`` pairs are kept, ``forbidden`` ones never used.
 
-    Two growers of one variety garden at least ``apart_m`` metres apart. ``fairness`` is what a
+    Two growers of one variety garden at least ``apart_m`` metres apart, as far as their places
+    are known. ``fairness`` is what a
     second, third … variety of one grower costs, in units of loss, times 1, 2 …: so small that
     it only decides between plans that save alike. Raises ValueError for keys that are doubled
     or do not exist.

@@ -177,7 +177,10 @@ CACHES = {
             "OPTIONS": {"socket_connect_timeout": 1, "socket_timeout": 2},
         }
         if REDIS_URL
-        else {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}
+        else {
+            "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
+            "OPTIONS": {"MAX_ENTRIES": 50_000},  # what is remembered of each lot
+        }
     )
 }
 

@@ -95,7 +95,7 @@ def _said_by(date: TestDate) -> tuple[Any, ...]:
 
 
 @dataclass(frozen=True)
-class _Known:
+class Known:
     """One lot, its tests, and all that decides its test day but the estimate."""
 
     lot: Lot
@@ -138,6 +138,15 @@ class Shelf:
             lot.variety.crop.species = self.species[lot.variety.crop.species_id]
         return found
 
+    def known_of(self, lots: Sequence[Lot]) -> list[Known]:
+        """What is known of lots read elsewhere; not of one whose record cannot be."""
+        prefetch_related_objects(lots, "keepings")
+        bulked = [lot for lot in lots if lot.origin == Origin.BULK]
+        prefetch_related_objects(bulked, "parent_links__parent__keepings")
+        for lot in lots:
+            lot.variety.crop.species = self.species[lot.variety.crop.species_id]
+        return self._known(lots)
+
     def found_of(self, lots: Sequence[Lot]) -> list[Found]:
         """What settling each of the lots would keep."""
         keys = [lot.pk for lot in lots]
@@ -149,7 +158,7 @@ class Shelf:
             for one, outlook in zip(known, self._outlooks(known), strict=True)
         ]
 
-    def _known(self, lots: Sequence[Lot]) -> list[_Known]:
+    def _known(self, lots: Sequence[Lot]) -> list[Known]:
         keys = [lot.pk for lot in lots]
         tests, sowings = _tests_of(keys), _sowings_of(keys, self.on)
         known = []
@@ -162,11 +171,11 @@ class Shelf:
 
     def _known_of(
         self, lot: Lot, tests: Sequence[CountedTest], sowing: PlannedSowing | None
-    ) -> _Known:
+    ) -> Known:
         viability = known_of(lot, until=self.on, rules=self.rules, tests=tests, tree=self.tree)
         dates = dates_of(lot, viability, on=self.on, sowing=sowing)
         record = None if viability.cannot else self._record(lot, viability)
-        return _Known(lot, tests, viability, dates, record)
+        return Known(lot, tests, viability, dates, record)
 
     def _record(self, lot: Lot, viability: LotViability) -> LotRecord:
         species = lot.variety.crop.species
@@ -175,7 +184,7 @@ class Shelf:
             model = self._models[species.pk] = model_of(species)
         return lot_record(viability.history, viability.tests, model)
 
-    def _outlooks(self, known: Iterable[_Known]) -> list[Outlook | None]:
+    def _outlooks(self, known: Iterable[Known]) -> list[Outlook | None]:
         found = outlooks(
             ((one.record, one.dates) for one in known if one.record),
             standard=self.rules.standard_percent / 100,
@@ -185,7 +194,7 @@ class Shelf:
 
     def _found(
         self,
-        one: _Known,
+        one: Known,
         outlook: Outlook | None,
         was_date: TestDate | None,
         was_estimate: Estimated | None,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from itertools import groupby
@@ -130,6 +131,9 @@ class Reserve:
         return self.seeds == 0 or self.cost_of(packet) <= self.lendable
 
 
+Reserves = dict[int, Reserve]
+
+
 def reserve_of(variety: Variety, rules: LendingRules | None = None) -> Reserve:
     """The reserve of a variety and what of its seed may be lent.
 
@@ -139,11 +143,43 @@ def reserve_of(variety: Variety, rules: LendingRules | None = None) -> Reserve:
     less, in proportion; withheld lots count for nothing. An F1 hybrid cannot be regrown from
     its own seed, so it has no reserve.
     """
-    sowings = (rules or LendingRules.current()).reserve_sowings
-    if variety.breeding_status == BreedingStatus.F1:
-        sowings = 0
-    figures = figures_of(variety)
-    lots, germination, shares = _on_hand(variety, figures)
+    rules = rules or LendingRules.current()
+    figures, lots = figures_of(variety), _lots_of(variety)
+    tests = _newest_tests([lot for lot in lots if lot.median is None])
+    return _reserve(variety, rules, figures, lots, tests)
+
+
+def reserves_of(varieties: Iterable[Variety], rules: LendingRules | None = None) -> Reserves:
+    """The reserve of each of many varieties, by key, in a few queries for all of them.
+
+    Fetch their crops and species first.
+    """
+    asked = list(varieties)
+    rules = rules or LendingRules.current()
+    figures = figures_of_species({variety.crop.species_id for variety in asked})
+    lots: dict[int, list[_LotRow]] = {variety.pk: [] for variety in asked}
+    columns = ("variety", *LOT_COLUMNS)
+    for key, *facts in _lending_lots().filter(variety__in=lots).values_list(*columns):
+        lots[key].append(_LotRow(*facts))
+    untested = [lot for rows in lots.values() for lot in rows if lot.median is None]
+    tests = _newest_tests(untested)
+    return {
+        variety.pk: _reserve(
+            variety, rules, figures[variety.crop.species_id], lots[variety.pk], tests
+        )
+        for variety in asked
+    }
+
+
+def _reserve(
+    variety: Variety,
+    rules: LendingRules,
+    figures: Figures,
+    rows: list[_LotRow],
+    tests: dict[int, Germination],
+) -> Reserve:
+    sowings = 0 if variety.breeding_status == BreedingStatus.F1 else rules.reserve_sowings
+    lots, germination, shares = _on_hand(rows, tests, figures)
     population = population_of(variety, figures)
     kept = 0
     if sowings:
@@ -166,12 +202,17 @@ def reserve_of(variety: Variety, rules: LendingRules | None = None) -> Reserve:
 
 def figures_of(variety: Variety) -> Figures:
     """The figures of the variety's species, by quantity."""
-    rows = SpeciesFigure.objects.filter(species_id=variety.crop.species_id)
-    return {
-        row.quantity: Figure(row.number, row.source, row.how)
-        for row in rows
-        if row.number is not None
-    }
+    species = variety.crop.species_id
+    return figures_of_species([species])[species]
+
+
+def figures_of_species(species: Iterable[int]) -> dict[int, Figures]:
+    """The figures of each species, by its key and quantity; one query."""
+    found: dict[int, Figures] = {key: {} for key in species}
+    for row in SpeciesFigure.objects.filter(species__in=found, number__isnull=False):
+        if row.number is not None:
+            found[row.species_id][row.quantity] = Figure(row.number, row.source, row.how)
+    return found
 
 
 def population_of(variety: Variety, figures: Figures) -> Population:
@@ -195,6 +236,17 @@ def assumed_germination(figures: Figures) -> Germination:
     return Germination(percent / 100, assumed=told)
 
 
+LOT_COLUMNS = (
+    "pk",
+    "number",
+    "loose",
+    "packed",
+    "estimate__median",
+    "estimate__on",
+    "estimate__evidence",
+)
+
+
 class _LotRow(NamedTuple):
     """What the reserve reads of a lot; ``evidence`` is the tests that its estimate rests on."""
 
@@ -212,11 +264,10 @@ class _LotRow(NamedTuple):
 
 
 def _on_hand(
-    variety: Variety, figures: Figures
+    lots: list[_LotRow], tests: dict[int, Germination], figures: Figures
 ) -> tuple[tuple[LotOnHand, ...], Germination, dict[int, float]]:
-    lots = _lots_of(variety)
     known = {lot.pk: _estimated(lot) for lot in lots if lot.median is not None}
-    known |= _newest_tests([lot for lot in lots if lot.median is None])
+    known |= {lot.pk: tests[lot.pk] for lot in lots if lot.pk in tests}
     best = _best(known)
     shares = {pk: each.share for pk, each in known.items()}
     if best is None or len(known) < len(lots):
@@ -240,10 +291,14 @@ def _lots_of(variety: Variety) -> list[_LotRow]:
 
     One query of plain columns: it is asked for each loan.
     """
-    lots = Lot.objects.with_seed().filter(variety=variety, withheld_reason="").order_by("pk")
-    columns = ("pk", "number", "loose", "packed")
-    estimate = ("estimate__median", "estimate__on", "estimate__evidence")
-    return [_LotRow(*row) for row in lots.values_list(*columns, *estimate)]
+    return [
+        _LotRow(*row)
+        for row in _lending_lots().filter(variety=variety).values_list(*LOT_COLUMNS)
+    ]
+
+
+def _lending_lots():
+    return Lot.objects.with_seed().filter(withheld_reason="").order_by("pk")
 
 
 def _estimated(lot: _LotRow) -> Germination:

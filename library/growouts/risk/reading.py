@@ -1,0 +1,231 @@
+"""Each variety's chance of being lost, read for all of them in a few queries.
+
+The model is `science.risk`; what it is given is here: who keeps what and how sure it is to be
+alive at the end of the years looked at, which grow-outs were promised, and whether the variety
+can be had elsewhere. Open loans are told beside it and counted for nothing: what was lent for
+sowing is seed that its keeper means to use up.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from django.db.models import Count, Exists, Max, OuterRef, Q, QuerySet
+
+from library.catalogue.models import BreedingStatus, Variety
+from library.growouts.experience import experience_of
+from library.growouts.models import Commitment, Elsewhere, GrowOutRules
+from library.growouts.risk.elsewhere import chance_elsewhere, newest_records
+from library.growouts.risk.lots import LotLeft, lots_left
+from library.lending.models import Loan
+from library.lending.services.reserve import Population, Reserve, reserves_of
+from library.science.risk import (
+    Helped,
+    Holding,
+    Risk,
+    Situation,
+    chance_of_loss,
+    what_would_help,
+)
+from library.stock.models import Growing, Lot
+
+
+@dataclass(frozen=True)
+class Promised:
+    """A grow-out that somebody promised, and the chance (0 to 1) that it gives seed."""
+
+    commitment: Commitment
+    success: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class AtRisk:
+    """A variety, its chance of being lost, and everything that went into it."""
+
+    variety: Variety
+    situation: Situation
+    risk: Risk
+    reserve: Reserve
+    lots: tuple[LotLeft, ...] = ()
+    growing: tuple[Promised, ...] = ()
+    elsewhere: Elsewhere | None = None
+    loans_out: int = 0
+    newest_harvest_year: int | None = None
+    last_grown_year: int | None = None
+    usual_success: float = 0.7
+    tested: tuple[tuple[float, float], ...] = field(default=())
+
+    @property
+    def lost(self) -> float:
+        """The chance, 0 to 1, that it is lost within the years looked at."""
+        return self.risk.lost
+
+    @property
+    def population(self) -> Population:
+        """The plants that keep it, and who says so."""
+        return self.reserve.population
+
+    @property
+    def custodians(self) -> list[str]:
+        """The names of who keeps seed of it."""
+        return sorted({lot.custodian_name for lot in self.lots})
+
+    @property
+    def living_seeds(self) -> tuple[int, int, int]:
+        """Seeds alive today: low, median and high, added up over the lots."""
+        each = [lot.living for lot in self.lots]
+        low, median, high = (
+            (sum(column) for column in zip(*each, strict=True)) if each else (0, 0, 0)
+        )
+        return low, median, high
+
+    @property
+    def reserve_short(self) -> int:
+        """Seeds that are missing to regrow it as often as the library means to."""
+        return max(0, self.reserve.seeds - self.reserve.have)
+
+    @property
+    def help(self) -> list[Helped]:
+        """What would lower the chance most, the best first."""
+        return what_would_help(self.situation, success=self.usual_success, tested=self.tested)
+
+
+def of_concern(on: dt.date) -> QuerySet:
+    """The varieties that could be lost: of which seed is or was here, that somebody grows or
+    asked after elsewhere, or that are rare.
+
+    A first-generation hybrid cannot be kept by growing it, so it is not among them.
+    """
+    lots = Lot.objects.filter(variety=OuterRef("pk"))
+    told = Elsewhere.objects.filter(variety=OuterRef("pk"))
+    return Variety.objects.exclude(breeding_status=BreedingStatus.F1).filter(
+        Q(is_rare=True) | Exists(lots) | Exists(told)
+    )
+
+
+def at_risk(
+    *, on: dt.date, varieties: Iterable[Variety] | None = None, years: float | None = None
+) -> list[AtRisk]:
+    """Every variety that could be lost, the likeliest first.
+
+    ``varieties`` narrows it; ``years`` looks ahead so far instead of as the rules say.
+    """
+    found = situations(on=on, varieties=varieties, years=years).values()
+    return sorted(found, key=lambda one: (-one.lost, one.variety.folded_name, one.variety.pk))
+
+
+def chances_of_loss(
+    *, on: dt.date, varieties: Iterable[Variety] | None = None, years: float | None = None
+) -> dict[int, float]:
+    """By variety the chance, 0 to 1, that it is lost within the years looked at."""
+    found = situations(on=on, varieties=varieties, years=years)
+    return {key: one.lost for key, one in found.items()}
+
+
+def situations(
+    *,
+    on: dt.date,
+    varieties: Iterable[Variety] | None = None,
+    years: float | None = None,
+    without_season: int | None = None,
+) -> dict[int, AtRisk]:
+    """By variety what is known of it; a few queries for all.
+
+    ``without_season`` leaves out what was promised in the season of that key: the plan of a
+    season asks what is lost if nobody grows.
+    """
+    rules = GrowOutRules.current()
+    rows = _varieties(of_concern(on) if varieties is None else varieties)
+    keys = [variety.pk for variety in rows]
+    ahead = float(rules.horizon_years if years is None else years)
+    reserves = reserves_of(rows)
+    needed = {pk: one.population.plants for pk, one in reserves.items()}
+    lots = lots_left(keys, needed, on=on, years=ahead)
+    growing = _promised(keys, on=on, without_season=without_season)
+    elsewhere, out = newest_records(keys, on=on), _loans_out(keys)
+    harvested, grown = _years(keys)
+    found = {}
+    for variety in rows:
+        pk = variety.pk
+        situation = Situation(
+            holdings=tuple(
+                Holding(key=one.lot.number, custodian=one.custodian, alive=one.alive)
+                for one in lots.get(pk, ())
+            ),
+            growing=tuple(one.success for one in growing[pk]),
+            elsewhere=chance_elsewhere(elsewhere.get(pk), on=on),
+            hazard=float(rules.yearly_hazard_percent) / 100,
+            years=ahead,
+        )
+        found[pk] = AtRisk(
+            variety=variety,
+            situation=situation,
+            risk=chance_of_loss(situation),
+            reserve=reserves[pk],
+            lots=tuple(lots.get(pk, ())),
+            growing=tuple(growing[pk]),
+            elsewhere=elsewhere.get(pk),
+            loans_out=out.get(pk, 0),
+            newest_harvest_year=harvested.get(pk),
+            last_grown_year=grown.get(pk),
+            usual_success=rules.usual_success_percent / 100,
+            tested=_outcomes(lots.get(pk, ())),
+        )
+    return found
+
+
+def _varieties(rows: Iterable[Variety]) -> list[Variety]:
+    if isinstance(rows, QuerySet):
+        return list(rows.select_related("crop__species"))
+    return list(rows)
+
+
+def _promised(
+    varieties: list[int], *, on: dt.date, without_season: int | None
+) -> dict[int, list[Promised]]:
+    rows = Commitment.objects.growing().filter(variety__in=varieties)
+    if without_season is not None:
+        rows = rows.exclude(season=without_season)
+    found = list(rows.select_related("grower", "season").order_by("pk"))
+    chances = experience_of({row.grower_id for row in found}, on=on) if found else {}
+    promised: dict[int, list[Promised]] = defaultdict(list)
+    for row in found:
+        promised[row.variety_id].append(Promised(row, chances[row.grower_id].mean))
+    return promised
+
+
+def _loans_out(varieties: list[int]) -> dict[int, int]:
+    rows = Loan.objects.open().filter(packet__lot__variety__in=varieties).order_by()
+    counted = rows.values("packet__lot__variety").annotate(n=Count("pk"))
+    return dict(counted.values_list("packet__lot__variety", "n"))
+
+
+def _years(varieties: list[int]) -> tuple[dict[int, int | None], dict[int, int | None]]:
+    """By variety the newest harvest of seed that is left, and the year it was last grown."""
+    left = Lot.objects.kept_here().with_seed().filter(variety__in=varieties).order_by()
+    harvested = left.values("variety").annotate(year=Max("harvest_year"))
+    grown = (
+        Growing.objects.filter(lot__variety__in=varieties)
+        .order_by()
+        .values("lot__variety")
+        .annotate(year=Max("lot__harvest_year"))
+    )
+    return (
+        dict(harvested.values_list("variety", "year")),
+        dict(grown.values_list("lot__variety", "year")),
+    )
+
+
+def _outcomes(lots: Iterable[LotLeft]) -> tuple[tuple[float, float], ...]:
+    """What a test of the best lot could show: that it is good, or that it is not.
+
+    Its chance to be good enough is what is believed now; a test would settle it. A lot that
+    was tested has told already.
+    """
+    best = max(lots, key=lambda one: (one.alive, one.lot.number), default=None)
+    if best is None or best.tested or not 0 < best.alive < 1:
+        return ()
+    return ((best.alive, 1.0), (1 - best.alive, 0.0))

@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from accounts.frosts import FROST_FIELDS
 from accounts.models import Garden, Member
 from accounts.services.checks import clean, frosts_agree
+from library import hooks
 from library.errors import NotAllowed, Refused
 
 GRID = Decimal("0.1")
@@ -56,10 +57,14 @@ def edit_garden(*, garden: Garden, by: Member, **fields) -> Garden:
 
 @transaction.atomic
 def remove_garden(*, garden: Garden, by: Member) -> None:
-    """Loans and lots grown there stay, without the garden. Another becomes the default."""
+    """Loans and lots grown there stay, without the garden. Another becomes the default.
+
+    An upper app that holds to the garden refuses with a Conflict.
+    """
     _only_own(garden.member_id, by)
     member = garden.member
     _locked(member)
+    hooks.tell("garden_goes", garden=garden)
     Garden.objects.filter(pk=garden.pk).delete()
     gardens = Garden.objects.filter(member=member)
     if gardens and not gardens.filter(is_default=True).exists():

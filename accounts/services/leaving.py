@@ -23,6 +23,7 @@ from accounts.roles import ADMINISTER, COORDINATE
 from accounts.services.checks import checked_note, must_hold
 from accounts.services.history import tell
 from accounts.services.membership import keep_an_administrator, lock_administrators
+from library import hooks
 from library.errors import Conflict
 from library.outbox.models import Message
 
@@ -54,6 +55,7 @@ def leave(*, member: Member, by: Member, keep_name: bool = False, note: str = ""
 def forget(member: Member, *, keep_name: bool) -> None:
     """Everything personal; the row stays, because loans and lots point to it."""
     email, nowhere = member.email, f"former-{member.pk}@former-member.invalid"
+    hooks.tell("member_goes", member=member)
     Garden.objects.filter(member=member).delete()
     ApiToken.objects.filter(user=member).delete()
     IdempotencyKey.objects.filter(member=member).delete()

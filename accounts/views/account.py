@@ -18,7 +18,7 @@ from accounts.adapter import hold_invitation
 from accounts.export import known_of
 from accounts.forms import GardenForm, LeaveForm, PreferencesForm, TokenForm
 from accounts.models import ApiToken, Community, Garden, Member
-from accounts.views.answering import ServiceForm
+from accounts.views.answering import ServiceForm, say
 from library.errors import Refused
 
 
@@ -125,8 +125,12 @@ class GardenRemovePage(OwnGarden, DetailView):
         return self.get_garden()
 
     def post(self, request: MemberRequest, pk: int) -> HttpResponse:
-        services.remove_garden(garden=self.get_garden(), by=request.user)
-        messages.success(request, _("The garden was removed."))
+        try:
+            services.remove_garden(garden=self.get_garden(), by=request.user)
+        except Refused as error:
+            say(request, error)
+        else:
+            messages.success(request, _("The garden was removed."))
         return redirect("account-gardens")
 
 

@@ -6,6 +6,7 @@ class GrowOutsConfig(AppConfig):
     label = "growouts"
 
     def ready(self) -> None:
-        from library.growouts import panels
+        from library.growouts import following, panels
 
         panels.register()
+        following.register()

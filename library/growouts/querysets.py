@@ -41,6 +41,12 @@ class GrowerOfferQuerySet(models.QuerySet):
             return self.none()
         return self if member.has_perm(COORDINATE) else self.filter(member=member)
 
+    def of(self, member):
+        return self.filter(member=member)
+
+    def with_details(self):
+        return self.select_related("member", "season").prefetch_related("gardens__garden")
+
 
 class GardenOfferQuerySet(models.QuerySet):
     def standing(self, season):
@@ -62,6 +68,15 @@ class OwnPlantingQuerySet(models.QuerySet):
 
     def of(self, member):
         return self.filter(garden__member=member)
+
+    def visible_to(self, member):
+        """One's own; every one for a coordinator, who may see gardens."""
+        if not member.is_authenticated:
+            return self.none()
+        return self if member.has_perm(COORDINATE) else self.of(member)
+
+    def with_details(self):
+        return self.select_related("garden__member", "species", "variety__crop")
 
 
 class PlanQuerySet(models.QuerySet):
@@ -93,6 +108,10 @@ class CommitmentQuerySet(models.QuerySet):
     def growing(self):
         """Promised and not over."""
         return self.filter(state="accepted")
+
+    def promised(self):
+        """What a grower said yes to, and did not fail at: members may know who grows what."""
+        return self.filter(state__in=["accepted", "fulfilled"])
 
     def unanswered(self, on: dt.date):
         """Offers whose last day has passed."""

@@ -33,6 +33,17 @@ def approved(member: Member) -> None:
         )
 
 
+def locked_member(member: Member) -> Member:
+    """The member as they are now, approved and locked: their gardens stay while this lasts.
+
+    Lock members before seasons.
+    """
+    rows = Member.objects.select_for_update(of=("self",), no_key=True)
+    member = rows.get(pk=member.pk)
+    approved(member)
+    return member
+
+
 def locked_open(season: Season) -> Season:
     """The season as it is now, locked; Conflict when it is over."""
     season = Season.objects.select_for_update(no_key=True).get(pk=season.pk)
@@ -63,19 +74,22 @@ def number(value: Any, *, field: str, least: int, most: int) -> int:
     return value
 
 
-def room(value: Any, *, field: str, most: int = 1_000_000) -> Decimal:
+def room(value: Any, *, field: str, least: Any = Decimal("0.1"), most: int = 99_999) -> Decimal:
     """Square metres, to a tenth."""
     try:
         metres = Decimal(str(value))
     except InvalidOperation as error:
         raise Refused(_("Give the room in square metres."), field=field) from error
-    if not metres.is_finite() or not 0 < metres <= most:
+    # Only what fits can be rounded, and what is rounded to nothing is none.
+    fits = metres.is_finite() and abs(metres) <= most
+    rounded = metres.quantize(Decimal("0.1")) if fits else None
+    if rounded is None or not least <= rounded <= most:
         raise Refused(
-            _("Give the room in square metres, more than 0 and up to %(most)s.")
-            % {"most": most},
+            _("Give the room in square metres, from %(least)s to %(most)s.")
+            % {"least": least, "most": most},
             field=field,
         )
-    return metres.quantize(Decimal("0.1"))
+    return rounded
 
 
 def text(value: Any, *, field: str, most: int) -> str:

@@ -9,9 +9,16 @@ from django.utils.translation import gettext as _
 
 from accounts.models import Garden, Member
 from library.catalogue.models import Species, Variety
-from library.errors import Refused
+from library.errors import Conflict, Refused
 from library.growouts.models import OwnPlanting
-from library.growouts.services.checks import a_year, number, own_garden, room, text
+from library.growouts.services.checks import (
+    a_year,
+    locked_member,
+    number,
+    own_garden,
+    room,
+    text,
+)
 
 MOST_PLANTINGS = 300  # of one garden in one year
 
@@ -33,12 +40,7 @@ def add_planting(
 ) -> OwnPlanting:
     """What somebody grows for themselves: a catalogue variety, or a name and a species."""
     own_garden(garden, by)
-    Garden.objects.select_for_update(no_key=True).get(pk=garden.pk)
-    if OwnPlanting.objects.filter(garden=garden, year=year).count() >= MOST_PLANTINGS:
-        raise Refused(
-            _("%(most)s plantings are kept of one garden in one year, and there are so many.")
-            % {"most": MOST_PLANTINGS}
-        )
+    _room_for_one(garden, year)
     planting = OwnPlanting(garden=garden)
     return _planted(
         planting,
@@ -56,13 +58,12 @@ def add_planting(
 
 @transaction.atomic
 def edit_planting(*, planting: OwnPlanting, by: Member, **facts: Any) -> OwnPlanting:
-    """Change what is given; the rest stays as it is."""
+    """Change what is given; the rest stays as it is. A name takes the place of a variety, and
+    a variety that of a name.
+    """
     own_garden(planting.garden, by)
-    planting = (
-        OwnPlanting.objects.select_for_update(of=("self",), no_key=True)
-        .select_related("garden", "variety__crop__species", "species")
-        .get(pk=planting.pk)
-    )
+    locked_member(by)
+    planting = _locked(planting)
     known = {
         "year": planting.year,
         "variety": planting.variety,
@@ -79,13 +80,42 @@ def edit_planting(*, planting: OwnPlanting, by: Member, **facts: Any) -> OwnPlan
         raise Refused(
             _("“%(field)s” is not kept of a planting.") % {"field": wrong}, field=wrong
         )
-    return _planted(planting, **known | facts)
+    if facts.get("name") and facts.get("variety") is None:
+        known["variety"] = None
+    if facts.get("variety") is not None and not facts.get("name"):
+        known["name"] = ""
+    facts = known | facts
+    if facts["year"] != planting.year:
+        _room_for_one(planting.garden, facts["year"])
+    return _planted(planting, **facts)
 
 
 @transaction.atomic
 def remove_planting(*, planting: OwnPlanting, by: Member) -> None:
     own_garden(planting.garden, by)
     OwnPlanting.objects.filter(pk=planting.pk).delete()
+
+
+def _locked(planting: OwnPlanting) -> OwnPlanting:
+    """As it is now; Conflict when it was removed meanwhile."""
+    rows = OwnPlanting.objects.select_for_update(of=("self",), no_key=True)
+    found = rows.select_related("garden", "variety", "species").filter(pk=planting.pk).first()
+    if found is None:
+        raise Conflict(_("This planting was removed."))
+    return found
+
+
+def _room_for_one(garden: Garden, year: Any) -> None:
+    """Lock its member, so that one writer at a time counts; refuse more than are kept."""
+    year = a_year(year)
+    locked_member(garden.member)
+    if not Garden.objects.filter(pk=garden.pk).exists():
+        raise Conflict(_("This garden was removed."), field="garden")
+    if OwnPlanting.objects.filter(garden=garden, year=year).count() >= MOST_PLANTINGS:
+        raise Refused(
+            _("At most %(most)s plantings are kept of one garden in one year.")
+            % {"most": MOST_PLANTINGS}
+        )
 
 
 def _planted(
@@ -102,6 +132,10 @@ def _planted(
     note: str,
 ) -> OwnPlanting:
     name = text(name, field="name", most=120)
+    if variety is not None and name:
+        raise Refused(
+            _("Choose a variety of the catalogue or give a name, not both."), field="name"
+        )
     if variety is None and (not name or species is None):
         raise Refused(
             _("Choose a variety of the catalogue, or give a name and say which species it is."),
@@ -110,7 +144,7 @@ def _planted(
     planting.year = a_year(year)
     planting.variety = variety
     planting.species = variety.crop.species if variety else species  # type: ignore[assignment]
-    planting.name = "" if variety else name
+    planting.name = name
     planting.plants = (
         None if plants is None else number(plants, field="plants", least=1, most=1_000_000)
     )

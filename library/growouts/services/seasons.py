@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
 from django.db import IntegrityError, transaction
 from django.utils import timezone
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
-from accounts.models import Garden, Member
+from accounts.models import Member
+from accounts.roles import COORDINATE
 from library.catalogue.models import BreedingStatus, Variety
 from library.errors import Conflict, Refused
 from library.growouts.models import (
@@ -24,15 +26,14 @@ from library.growouts.models import (
 )
 from library.growouts.services.checks import (
     a_year,
-    approved,
     coordinates,
+    locked_member,
     locked_open,
     number,
-    own_garden,
     own_or_coordinator,
-    room,
     text,
 )
+from library.growouts.services.rooms import Room, rooms_of, still_there
 
 MOST_WANTED = 2000
 LAST_NOTE = 4000
@@ -79,12 +80,28 @@ def close_season(*, season: Season, on: dt.date, by: Member) -> Season:
     open_ones = Commitment.objects.open().filter(season=season).count()
     if open_ones:
         raise Conflict(
-            _("%(n)s promises or offers of this season are still open; end them first.")
+            ngettext(
+                "%(n)s promise or offer of this season is still open; end it first.",
+                "%(n)s promises or offers of this season are still open; end them first.",
+                open_ones,
+            )
             % {"n": open_ones}
         )
     if season.plans.at_work().exists():
         raise Conflict(_("A plan of this season is being worked on; stop it first."))
     season.closed_on = on
+    season.save(update_fields=["closed_on"])
+    return season
+
+
+@transaction.atomic
+def reopen_season(*, season: Season, by: Member) -> Season:
+    """It was closed too soon."""
+    coordinates(by)
+    season = Season.objects.select_for_update(no_key=True).get(pk=season.pk)
+    if not season.is_over:
+        raise Conflict(_("The season of %(year)s is open.") % {"year": season.year})
+    season.closed_on = None
     season.save(update_fields=["closed_on"])
     return season
 
@@ -107,29 +124,36 @@ def want_varieties(
         "most_growers": number(most_growers, field="most_growers", least=1, most=20),
         "why": text(why, field="why", most=250),
     }
-    asked = list(varieties)
-    for variety in asked:
-        if variety.breeding_status == BreedingStatus.F1:
-            raise Refused(
-                _("%(name)s is an F1 hybrid: it cannot be renewed by growing it.")
-                % {"name": variety.name},
-                field="varieties",
-            )
-    wanted = [
-        WantedVariety.objects.update_or_create(
-            season=season,
-            variety=variety,
-            defaults=facts,
-            create_defaults=facts | {"added_by": by},
-        )[0]
-        for variety in asked
-    ]
-    if season.wanted.count() > MOST_WANTED:
+    asked = {variety.pk: variety for variety in varieties}
+    if not asked:
+        raise Refused(_("Choose at least one variety."), field="varieties")
+    for variety in asked.values():
+        _can_be_renewed(variety)
+    others = season.wanted.exclude(variety__in=asked).count()
+    if others + len(asked) > MOST_WANTED:
         raise Refused(
             _("A season renews at most %(most)s varieties.") % {"most": MOST_WANTED},
             field="varieties",
         )
-    return wanted
+    WantedVariety.objects.bulk_create(
+        [
+            WantedVariety(season=season, variety=variety, added_by=by, **facts)
+            for variety in asked.values()
+        ],
+        update_conflicts=True,
+        unique_fields=["season", "variety"],
+        update_fields=list(facts),
+    )
+    return list(season.wanted.filter(variety__in=asked).with_variety())
+
+
+def _can_be_renewed(variety: Variety) -> None:
+    if variety.breeding_status == BreedingStatus.F1:
+        raise Refused(
+            _("%(name)s is an F1 hybrid: it cannot be renewed by growing it.")
+            % {"name": variety.name},
+            field="varieties",
+        )
 
 
 def _weight(weight: Any) -> Decimal:
@@ -150,18 +174,12 @@ def drop_wanted(*, wanted: WantedVariety, by: Member) -> None:
     WantedVariety.objects.filter(pk=wanted.pk).delete()
 
 
-@dataclass(frozen=True)
-class Room:
-    """What is offered of one garden. ``room_m2`` in square metres, more than 0; the room that
-    may stay bound for a second season is as much unless said otherwise.
-    """
-
-    garden: Garden
-    room_m2: Any
-    room_next_m2: Any = None
-    can_cage: bool = False
-    can_bag: bool = False
-    can_pollinate_by_hand: bool = False
+@transaction.atomic
+def drop_varieties(*, season: Season, varieties: Iterable[Variety], by: Member) -> int:
+    """Several at once; how many of them had been wanted. Promises stay."""
+    coordinates(by)
+    season = locked_open(season)
+    return season.wanted.filter(variety__in=list(varieties)).delete()[0]
 
 
 @transaction.atomic
@@ -180,14 +198,16 @@ def offer_gardens(
     Replaces what they offered before. A garden in which something is promised stays offered.
     """
     own_or_coordinator(member, by)
-    approved(member)
+    member = locked_member(member)
     season = locked_open(season)
-    if by.pk == member.pk and not season.takes_offers(on):
+    last = season.offers_until
+    if last is not None and on > last and not by.has_perm(COORDINATE):
         raise Conflict(
             _("Gardens for %(year)s were offered until %(day)s; ask a coordinator.")
-            % {"year": season.year, "day": season.offers_until},
+            % {"year": season.year, "day": date_format(last)},
         )
-    rooms = _rooms(gardens, member)
+    rooms = rooms_of(gardens, member)
+    still_there({room.garden.pk for room in rooms}, member)
     offer, _made = GrowerOffer.objects.update_or_create(
         season=season,
         member=member,
@@ -214,57 +234,30 @@ def offer_gardens(
     return offer
 
 
-def _rooms(gardens: Iterable[Room], member: Member) -> list[Room]:
-    rooms, seen = [], set()
-    for asked in gardens:
-        own_garden(asked.garden, member, field="gardens")
-        if asked.garden.pk in seen:
-            raise Refused(
-                _("“%(name)s” is offered twice.") % {"name": asked.garden.name},
-                field="gardens",
-            )
-        seen.add(asked.garden.pk)
-        later = asked.room_next_m2
-        rooms.append(
-            Room(
-                garden=asked.garden,
-                room_m2=room(asked.room_m2, field="room_m2"),
-                room_next_m2=None if later is None else _maybe_room(later),
-                can_cage=bool(asked.can_cage),
-                can_bag=bool(asked.can_bag),
-                can_pollinate_by_hand=bool(asked.can_pollinate_by_hand),
-            )
-        )
-    if not rooms:
-        raise Refused(_("Say which of your gardens you offer."), field="gardens")
-    return rooms
-
-
-def _maybe_room(value: Any) -> Decimal:
-    """Room in a second season: none is an answer too."""
-    if str(value).strip() in ("0", "0.0"):
-        return Decimal(0)
-    return room(value, field="room_next_m2")
-
-
 def _keep_promised(season: Season, member: Member, offered: set[int]) -> None:
-    bound = Commitment.objects.open().filter(season=season, grower=member, garden__isnull=False)
-    missing = bound.exclude(garden__in=offered).select_related("garden", "variety").first()
-    if missing is not None and missing.garden is not None:
+    """Conflict when something open is in a garden that is not offered any more."""
+    open_ones = Commitment.objects.open().filter(season=season, grower=member)
+    in_a_garden = open_ones.filter(garden__isnull=False).exclude(garden__in=offered)
+    missing = in_a_garden.select_related("garden", "variety").first()
+    if missing is not None:
         raise Conflict(
             _("%(variety)s is promised or offered in “%(garden)s”: keep that garden.")
-            % {"variety": missing.variety.name, "garden": missing.garden.name},
+            % {"variety": missing.variety.name, "garden": missing.garden},
             field="gardens",
         )
 
 
 @transaction.atomic
 def withdraw_offer(*, offer: GrowerOffer, by: Member) -> GrowerOffer:
-    """The gardens are not to be planned with after all; nothing may be promised in them."""
+    """The gardens are not to be planned with after all; nothing may be promised in them.
+
+    Withdrawing again changes nothing.
+    """
     own_or_coordinator(offer.member, by)
     season = locked_open(offer.season)
     _keep_promised(season, offer.member, set())
-    offer = GrowerOffer.objects.select_for_update(no_key=True).get(pk=offer.pk)
+    locked = GrowerOffer.objects.select_for_update(of=("self",), no_key=True)
+    offer = locked.get(pk=offer.pk)
     if offer.withdrawn_at is None:
         offer.withdrawn_at = timezone.now()
         offer.save(update_fields=["withdrawn_at"])

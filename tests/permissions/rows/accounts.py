@@ -55,7 +55,7 @@ me                          PATCH  401   200   200   200   200   200   200
 
 THINGS = {
     "account-garden-edit": lambda w: [w.garden.pk],
-    "account-garden-remove": lambda w: [w.garden.pk],
+    "account-garden-remove": lambda w: [w.second_garden.pk],
     "account-token-revoke": lambda w: [w.token.token_key],
     "invitation": lambda w: [w.invitation.key],
     "invitation#own": lambda w: [w.for_applicant.key],
@@ -67,7 +67,7 @@ THINGS = {
     "member-role": lambda w: [w.parting.pk],
     "member-end": lambda w: [w.parting.pk],
     "member-end#coordinator": lambda w: [w.second_coordinator.pk],
-    "garden-detail": lambda w: [w.garden.pk],
+    "garden-detail": lambda w: [w.second_garden.pk],
 }
 
 GARDEN = {"name": "New plot", "placed": "grid"}

@@ -1,0 +1,45 @@
+"""What becomes of offers and promises when a garden is removed or a member leaves."""
+
+from __future__ import annotations
+
+from django.db.models import Count
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from accounts.models import Garden, Member
+from library import hooks
+from library.errors import Conflict
+from library.growouts.models import Commitment, GrowerOffer
+
+
+def register() -> None:
+    hooks.follow("garden_goes", let_garden_go)
+    hooks.follow("member_goes", forget_offers)
+
+
+def let_garden_go(*, garden: Garden) -> None:
+    """Nothing open may be left behind in it. Its offers and plantings go with it; where it was
+    all that somebody offered, their offer is withdrawn.
+    """
+    bound = Commitment.objects.open().filter(garden=garden).select_related("variety").first()
+    if bound is not None:
+        raise Conflict(
+            _(
+                "%(variety)s is promised or offered in “%(garden)s”. Answer it, or say what "
+                "became of it, and then remove the garden."
+            )
+            % {"variety": bound.variety.name, "garden": garden.name}
+        )
+    alone = (
+        GrowerOffer.objects.of(garden.member)
+        .filter(gardens__garden=garden, withdrawn_at=None, season__closed_on=None)
+        .values_list("pk", flat=True)
+    )
+    counted = GrowerOffer.objects.filter(pk__in=list(alone)).annotate(n=Count("gardens"))
+    left = [offer.pk for offer in counted if offer.n == 1]
+    GrowerOffer.objects.filter(pk__in=left).update(withdrawn_at=timezone.now())
+
+
+def forget_offers(*, member: Member) -> None:
+    """What they offered and wished is personal, and goes; gardens and plantings do too."""
+    GrowerOffer.objects.of(member).delete()

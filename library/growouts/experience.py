@@ -14,6 +14,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.db.models import Count, Q
+from django.utils.translation import gettext as _
 
 from library.growouts.models import Cause, Commitment, GrowOutRules
 from library.science.reasons import COMMON_PRACTICE
@@ -39,6 +40,22 @@ class Experience:
     expected: float
     weight: float = WEIGHT
     source: str = COMMON_PRACTICE
+
+    @property
+    def percents(self) -> tuple[int, int, int]:
+        """Low, mean and high in whole per cent."""
+        return round(100 * self.low), round(100 * self.mean), round(100 * self.high)
+
+    @property
+    def rows(self) -> list[tuple[str, str]]:
+        """What went in, in words, for a page that explains it."""
+        return [
+            (_("what the library expects of somebody new"), f"{100 * self.expected:.0f} %"),
+            (_("which counts as much as so many grow-outs"), f"{self.weight:g}"),
+            (_("grow-outs whose seed came back"), str(self.gave_seed)),
+            (_("grow-outs that crossed or were not looked after"), str(self.failed)),
+            (_("failed for other causes, held against nobody"), str(self.excused)),
+        ]
 
     @property
     def inputs(self) -> dict:

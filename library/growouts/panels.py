@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from library.growouts.views.seasons import panel as seasons
+
 
 def register() -> None:
     """Each part registers its own panels here."""
+    seasons.register()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import Count, Q
 
 from accounts.roles import COORDINATE
 
@@ -21,6 +21,22 @@ class SeasonQuerySet(models.QuerySet):
     def open(self):
         """Seasons that are not over."""
         return self.filter(closed_on=None)
+
+    def with_counts(self):
+        """Each says how many varieties it wants (``varieties``), how many growers offer
+        gardens (``growers``), and how many promised to grow something (``promises``).
+        """
+        standing = Q(
+            offers__withdrawn_at=None,
+            offers__member__is_active=True,
+            offers__member__membership="approved",
+        )
+        promised = Q(commitments__state__in=["accepted", "fulfilled"])
+        return self.annotate(
+            varieties=Count("wanted", distinct=True),
+            growers=Count("offers", standing, distinct=True),
+            promises=Count("commitments", promised, distinct=True),
+        )
 
 
 class WantedVarietyQuerySet(models.QuerySet):

@@ -4,9 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 import itertools
+from collections.abc import Callable
+from typing import Any
 
 import pytest
 import time_machine
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from accounts.models import Community, Garden, Member
 from library.catalogue.models import Variety
@@ -40,6 +44,19 @@ def as_(api):
         return api
 
     return person
+
+
+@pytest.fixture
+def count_queries(db):
+    """``count_queries(lambda: client.get(page))`` is how many questions the page asks."""
+
+    def count(ask: Callable[[], Any]) -> int:
+        ask()  # what is kept in memory, as what was reckoned of a lot, is there then
+        with CaptureQueriesContext(connection) as asked:
+            assert ask().status_code == 200
+        return len(asked)
+
+    return count
 
 
 @pytest.fixture

@@ -47,7 +47,18 @@ def plan_a_season(things: SimpleNamespace, members: dict, today: dt.date) -> Non
     things.pin = Pin.objects.create(
         season=things.season, variety=things.variety, garden=things.garden, kind="keep"
     )
+    _quiet(things, owner, today)
     _commitments(things, owner, coordinator, today)
+
+
+def _quiet(things: SimpleNamespace, owner, today: dt.date) -> None:
+    """A season in which nothing is promised, an offer in it, and a season that is over."""
+    things.quiet_season = Season.objects.create(year=today.year + 2)
+    things.quiet_offer = GrowerOffer.objects.create(season=things.quiet_season, member=owner)
+    GardenOffer.objects.create(
+        offer=things.quiet_offer, garden=things.second_garden, room_m2=10
+    )
+    things.past_season = Season.objects.create(year=today.year - 1, closed_on=today)
 
 
 def _commitments(things: SimpleNamespace, owner, coordinator, today: dt.date) -> None:

@@ -131,6 +131,9 @@ class GrowerOffer(models.Model):
     def __str__(self) -> str:
         return f"{self.member_id} in {self.season_id}"
 
+    def get_absolute_url(self) -> str:
+        return self.season.get_absolute_url()
+
 
 class GardenOffer(models.Model):
     """Room in one garden, and what its grower can do there to keep flowers apart."""

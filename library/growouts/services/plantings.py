@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 
 from accounts.models import Garden, Member
 from library.catalogue.models import Species, Variety
-from library.errors import Conflict, Refused
+from library.errors import Conflict, NotAllowed, Refused
 from library.growouts.models import OwnPlanting
 from library.growouts.services.checks import (
     a_year,
@@ -61,7 +61,7 @@ def edit_planting(*, planting: OwnPlanting, by: Member, **facts: Any) -> OwnPlan
     """Change what is given; the rest stays as it is. A name takes the place of a variety, and
     a variety that of a name.
     """
-    own_garden(planting.garden, by)
+    _own(planting, by)
     locked_member(by)
     planting = _locked(planting)
     known = {
@@ -92,8 +92,13 @@ def edit_planting(*, planting: OwnPlanting, by: Member, **facts: Any) -> OwnPlan
 
 @transaction.atomic
 def remove_planting(*, planting: OwnPlanting, by: Member) -> None:
-    own_garden(planting.garden, by)
+    _own(planting, by)
     OwnPlanting.objects.filter(pk=planting.pk).delete()
+
+
+def _own(planting: OwnPlanting, by: Member) -> None:
+    if planting.garden.member_id != by.pk:
+        raise NotAllowed(_("Only the member whose garden it is can change it."))
 
 
 def _locked(planting: OwnPlanting) -> OwnPlanting:

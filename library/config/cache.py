@@ -1,4 +1,6 @@
-"""The shared cache of served mode: it counts sign-in attempts, and life goes on without it."""
+"""The shared cache of served mode: it counts sign-in attempts and remembers what was worked out
+of lots, and life goes on without it.
+"""
 
 from __future__ import annotations
 
@@ -32,6 +34,18 @@ class ForgivingRedisCache(RedisCache):
         except RedisError as error:
             return _without_redis(error, True)
 
+    def get_many(self, keys, version=None) -> Any:
+        try:
+            return super().get_many(keys, version)
+        except RedisError as error:
+            return _without_redis(error, {})
+
+    def set_many(self, data, *args, **kwargs) -> Any:
+        try:
+            return super().set_many(data, *args, **kwargs)
+        except RedisError as error:
+            return _without_redis(error, list(data))
+
     def delete(self, *args, **kwargs) -> bool:
         try:
             return super().delete(*args, **kwargs)
@@ -40,5 +54,8 @@ class ForgivingRedisCache(RedisCache):
 
 
 def _without_redis(error: RedisError, answer: Any) -> Any:
-    log.warning("Redis does not answer (%s): sign-in limits are off.", type(error).__name__)
+    log.warning(
+        "Redis does not answer (%s): sign-in limits are off, and nothing is remembered.",
+        type(error).__name__,
+    )
     return answer

@@ -88,7 +88,9 @@ class Risk:
     """The chance of loss and what it is made of: chances that each part fails.
 
     ``lost`` is the product of ``custodians`` (each by name), ``growing`` (each grow-out) and
-    ``elsewhere``.
+    ``elsewhere``. ``held``, ``promised`` and ``lost`` are what is left of certain loss (1) once
+    the seed that is kept, then the grow-outs too, then the world outside are counted: the
+    steps between them say what each of the three takes away, in that order.
     """
 
     lost: float
@@ -96,6 +98,16 @@ class Risk:
     growing: tuple[float, ...]
     elsewhere: float
     source: str = COMMON_PRACTICE
+
+    @property
+    def held(self) -> float:
+        """The chance that everybody who keeps seed of it fails."""
+        return math.prod(self.custodians.values())
+
+    @property
+    def promised(self) -> float:
+        """The chance that they and every grow-out fail."""
+        return self.held * math.prod(self.growing)
 
 
 def chance_of_loss(situation: Situation) -> Risk:
@@ -143,8 +155,9 @@ def what_would_help(
     ``success`` is a usual grower's chance, 0 to 1. A duplicate is the best holding again, in
     another place. A test saves seed only through what is done about its outcome: ``tested``
     gives, for each outcome of testing the best holding, its chance and the ``alive`` that would
-    then be known, and the best other deed is taken to follow a bad one (alive under a half);
-    without outcomes no test is judged. Raises ValueError for chances that do not sum to 1.
+    then be known, and a grow-out is taken to follow a bad one (alive under a half); without
+    outcomes no test is judged. What would save nothing is left out: a test that uses up more
+    than it tells, a duplicate of dead seed. Raises ValueError for chances that do not sum to 1.
     """
     now = chance_of_loss(situation).lost
     deeds: dict[Help, Callable[[Situation], Situation]] = {
@@ -157,7 +170,9 @@ def what_would_help(
     outcomes = list(tested)
     if outcomes and situation.holdings:
         after[Help.TEST] = _after_test(situation, outcomes, deeds[Help.ONE_GROWER])
-    helped = [Helped(deed=d, lost=lost, saves=now - lost) for d, lost in after.items()]
+    helped = [
+        Helped(deed=d, lost=lost, saves=now - lost) for d, lost in after.items() if lost < now
+    ]
     return sorted(helped, key=lambda h: (h.lost, h.deed))
 
 

@@ -51,6 +51,10 @@ class PlaceTree:
         """``Cellar › Freezer › Box 2``; empty for no place."""
         return " › ".join(place.name for place in reversed(list(self._upward(pk))))
 
+    def top(self, pk: int) -> StoragePlace:
+        """The place at the top in which a place lies: the building, as a rule."""
+        return list(self._upward(pk))[-1]
+
     def climate(self, pk: int | None) -> Climate:
         """Each figure from the nearest place, upward, that gives it.
 

@@ -33,7 +33,7 @@ DISH = 50
 def main() -> None:
     asked = _arguments()
     with own_database(os.environ.get("DATABASE_URL", "")) as url:
-        _fill(asked.lots, asked.tests)
+        fill(asked.lots, asked.tests)
         settle()
         first = _round(url, 1)
         settle()
@@ -73,13 +73,14 @@ def _round(url: str, processes: int) -> tuple[float, float, float]:
 # The library
 
 
-def _fill(lots: int, tests: int) -> None:
+def fill(lots: int, tests: int, *, varieties: int = 2_000) -> None:
+    """So many lots, evenly of so many varieties."""
     from django.db import transaction
 
     from library.stock.models import StoragePlace
     from tests.load import shelf
 
-    varieties = shelf.fill_varieties(2_000)
+    cards = shelf.fill_varieties(varieties)
     places = [
         StoragePlace.objects.create(name=name, kind=kind, temperature_c=warmth)
         for name, kind, warmth in (
@@ -91,7 +92,7 @@ def _fill(lots: int, tests: int) -> None:
     chance = random.Random(1)
     for start in range(0, lots, CHUNK):
         with transaction.atomic():
-            made = _lots(chance, varieties, places, range(start, min(start + CHUNK, lots)))
+            made = _lots(chance, cards, places, range(start, min(start + CHUNK, lots)))
             _tests(chance, made, tests)
 
 

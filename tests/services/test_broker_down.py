@@ -39,6 +39,8 @@ def test_a_cache_that_is_away_is_an_empty_cache(no_redis, caplog):
     assert cache.get("a", "nothing") == "nothing"
     assert cache.add("a", 1) is True
     assert cache.delete("a") is False
+    assert cache.set_many({"a": 1}) == ["a"]
+    assert cache.get_many(["a", "b"]) == {}
     assert "Redis does not answer" in caplog.text
 
 

@@ -5,14 +5,14 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from django.core.cache import cache
 
 from library.catalogue.models import Species
-from library.germination.many import Shelf
+from library.germination.many import Known, Shelf
 from library.germination.models import BenchRules, LotEstimate
-from library.science.reasons import COMMON_PRACTICE
 from library.science.regrowth import StartAgain, chances_enough_alive
 from library.stock.models import Lot
 from library.stock.places import PlaceTree
@@ -22,6 +22,16 @@ DAYS_IN_YEAR = 365.25
 # A lot that no equation predicts (tubers, cloves, seed that may not be dried): the chance that
 # it is still good after a year, and each year after it. Common practice, no source.
 UNPREDICTED_YEARLY = 0.3
+MEMBER, PLACE = "member ", "place "  # before the key of who or what keeps a lot
+NOWHERE = f"{PLACE}not noted"
+CANNOT_BE = "record_cannot_be"
+
+
+class Alive(NamedTuple):
+    """The chance that enough is alive, and why it is not from the lot's posterior."""
+
+    chance: float
+    unpredicted: str = ""
 
 
 @dataclass(frozen=True)
@@ -30,6 +40,9 @@ class LotLeft:
 
     ``seeds`` counted; shares from 0 to 1 today; ``alive`` the chance that enough is left to
     start again at the end of the years looked at, with ``needed`` living seeds for that.
+    ``unpredicted`` is the key of the reason why the lot's posterior says nothing of it and
+    something is assumed instead: a key of ``germination.reasons``, or CANNOT_BE; else empty.
+    ``place_noted``: whether anybody said where it lies.
     """
 
     lot: Lot
@@ -42,7 +55,8 @@ class LotLeft:
     tested: bool
     alive: float
     needed: int
-    source: str
+    unpredicted: str = ""
+    place_noted: bool = True
 
     @property
     def living(self) -> tuple[int, int, int]:
@@ -66,10 +80,11 @@ class Keepers:
     def of(self, lot: Lot) -> tuple[str, str]:
         """A key and a name."""
         if lot.custodian_id is not None:
-            return f"member {lot.custodian_id}", lot.custodian.display_name  # type: ignore[union-attr]
-        path = self.tree.path(lot.storage_place_id)
-        top = path.partition(" › ")[0]
-        return f"place {top}", top
+            return f"{MEMBER}{lot.custodian_id}", lot.custodian.display_name  # type: ignore[union-attr]
+        if lot.storage_place_id is None:
+            return NOWHERE, ""
+        top = self.tree.top(lot.storage_place_id)
+        return f"{PLACE}{top.pk}", top.name
 
 
 def lots_left(
@@ -97,7 +112,7 @@ def lots_left(
     for lot in lots:
         left = _left(lot, kept.get(lot.pk), keepers, needed[lot.variety_id], alive, standard)
         found.setdefault(lot.variety_id, []).append(left)
-    return found
+    return {variety: _somewhere(theirs) for variety, theirs in found.items()}
 
 
 def _left(
@@ -105,7 +120,7 @@ def _left(
     estimate: LotEstimate | None,
     keepers: Keepers,
     needed: int,
-    alive: dict[int, float],
+    alive: dict[int, Alive],
     standard: float,
 ) -> LotLeft:
     key, name = keepers.of(lot)
@@ -119,10 +134,23 @@ def _left(
         median=share[1],
         high=share[2],
         tested=bool(estimate and estimate.evidence),
-        alive=alive[lot.pk],
+        alive=alive[lot.pk].chance,
         needed=needed,
-        source="estimate" if estimate else COMMON_PRACTICE,
+        unpredicted=alive[lot.pk].unpredicted,
+        place_noted=key != NOWHERE,
     )
+
+
+def _somewhere(lots: list[LotLeft]) -> list[LotLeft]:
+    """Lots of which nobody noted the place taken to lie in the surest of the library's places
+    that do hold seed of the variety: a place that may not be there makes nothing safer.
+    """
+    places = [lot for lot in lots if lot.custodian.startswith(PLACE) and lot.place_noted]
+    if not places:
+        return lots
+    surest = max(places, key=lambda lot: (lot.alive, lot.custodian))
+    with_it = {"custodian": surest.custodian, "custodian_name": surest.custodian_name}
+    return [lot if lot.place_noted else replace(lot, **with_it) for lot in lots]
 
 
 def _alive(
@@ -132,7 +160,7 @@ def _alive(
     *,
     on: dt.date,
     years: float,
-) -> dict[int, float]:
+) -> dict[int, Alive]:
     """By lot the chance that it can still be started from; from memory where that holds."""
     keys = {
         lot.pk: _memory_key(lot, kept.get(lot.pk), needed[lot.variety_id], on, years)
@@ -143,9 +171,12 @@ def _alive(
     worked_out = _work_out(fresh, needed, on=on, years=years) if fresh else {}
     if worked_out:
         cache.set_many(
-            {keys[pk]: chance for pk, chance in worked_out.items()}, REMEMBERED_SECONDS
+            {keys[pk]: tuple(alive) for pk, alive in worked_out.items()}, REMEMBERED_SECONDS
         )
-    return {pk: worked_out[pk] if pk in worked_out else known[key] for pk, key in keys.items()}
+    return {
+        pk: worked_out[pk] if pk in worked_out else Alive(*known[key])
+        for pk, key in keys.items()
+    }
 
 
 def _memory_key(
@@ -157,18 +188,28 @@ def _memory_key(
 
 def _work_out(
     lots: list[Lot], needed: dict[int, int], *, on: dt.date, years: float
-) -> dict[int, float]:
-    """0 for a lot whose record cannot be."""
-    chances = {lot.pk: 0.0 for lot in lots}
+) -> dict[int, Alive]:
+    """Nothing can be hoped of a lot whose record cannot be."""
+    found = {lot.pk: Alive(0.0, CANNOT_BE) for lot in lots}
     asked: dict[int, StartAgain] = {}
     for one in Shelf(on).known_of(lots):
-        seeds, wanted = one.lot.balance, needed[one.lot.variety_id]
+        wanted = needed[one.lot.variety_id]
         if one.record is None:
-            chances[one.lot.pk] = _unpredicted(seeds, wanted, years)
-            continue
-        day = one.viability.day(on) + years * DAYS_IN_YEAR
-        asked[one.lot.pk] = StartAgain(record=one.record, day=day, seeds=seeds, needed=wanted)
-    return chances | dict(zip(asked, chances_enough_alive(list(asked.values())), strict=True))
+            chance = _unpredicted(one.lot.balance, wanted, years)
+            why = one.viability.cannot.key if one.viability.cannot else CANNOT_BE
+            found[one.lot.pk] = Alive(chance, why)
+        else:
+            asked[one.lot.pk] = start_again(one, wanted, on=on, years=years)
+    chances = chances_enough_alive(list(asked.values()))
+    return found | {pk: Alive(chance) for pk, chance in zip(asked, chances, strict=True)}
+
+
+def start_again(one: Known, needed: int, *, on: dt.date, years: float) -> StartAgain:
+    """The question whether a lot that can be predicted will have enough alive."""
+    if one.record is None:
+        raise ValueError(f"Lot {one.lot.number} cannot be predicted.")
+    day = one.viability.day(on) + years * DAYS_IN_YEAR
+    return StartAgain(record=one.record, day=day, seeds=one.lot.balance, needed=needed)
 
 
 def _unpredicted(seeds: int, needed: int, years: float) -> float:

@@ -11,7 +11,7 @@ from __future__ import annotations
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from django.db.models import Count, Exists, Max, OuterRef, Q, QuerySet
 
@@ -56,12 +56,27 @@ class AtRisk:
     newest_harvest_year: int | None = None
     last_grown_year: int | None = None
     usual_success: float = 0.7
-    tested: tuple[tuple[float, float], ...] = field(default=())
+    tested: tuple[tuple[float, float], ...] = ()  # see risk.testing
 
     @property
     def lost(self) -> float:
         """The chance, 0 to 1, that it is lost within the years looked at."""
         return self.risk.lost
+
+    @property
+    def can_be_regrown(self) -> bool:
+        """Whether its own seed gives it again: a first-generation hybrid's does not."""
+        return self.variety.breeding_status != BreedingStatus.F1
+
+    @property
+    def years(self) -> float:
+        """How far it is looked ahead."""
+        return self.situation.years
+
+    @property
+    def best_lot(self) -> LotLeft | None:
+        """The lot that is surest to be good at the end: the one a test would be made of."""
+        return max(self.lots, key=lambda one: (one.alive, one.lot.number), default=None)
 
     @property
     def population(self) -> Population:
@@ -89,7 +104,12 @@ class AtRisk:
 
     @property
     def help(self) -> list[Helped]:
-        """What would lower the chance most, the best first."""
+        """What would lower the chance most, the best first; nothing for a hybrid.
+
+        A test is among them once ``risk.testing`` was asked what it may show.
+        """
+        if not self.can_be_regrown:
+            return []
         return what_would_help(self.situation, success=self.usual_success, tested=self.tested)
 
 
@@ -172,7 +192,6 @@ def situations(
             newest_harvest_year=harvested.get(pk),
             last_grown_year=grown.get(pk),
             usual_success=rules.usual_success_percent / 100,
-            tested=_outcomes(lots.get(pk, ())),
         )
     return found
 
@@ -217,15 +236,3 @@ def _years(varieties: list[int]) -> tuple[dict[int, int | None], dict[int, int |
         dict(harvested.values_list("variety", "year")),
         dict(grown.values_list("lot__variety", "year")),
     )
-
-
-def _outcomes(lots: Iterable[LotLeft]) -> tuple[tuple[float, float], ...]:
-    """What a test of the best lot could show: that it is good, or that it is not.
-
-    Its chance to be good enough is what is believed now; a test would settle it. A lot that
-    was tested has told already.
-    """
-    best = max(lots, key=lambda one: (one.alive, one.lot.number), default=None)
-    if best is None or best.tested or not 0 < best.alive < 1:
-        return ()
-    return ((best.alive, 1.0), (1 - best.alive, 0.0))

@@ -13,7 +13,8 @@ from accounts.models import Member
 from library.catalogue.models import Variety
 from library.errors import Refused
 from library.growouts.models import Elsewhere, GrowOutRules
-from library.growouts.services.checks import approved, coordinates, text
+from library.growouts.services.checks import a_day, approved, coordinates, text
+from library.stock.services.checks import in_words
 
 FIELDS = frozenset(
     {
@@ -29,10 +30,26 @@ FIELDS = frozenset(
 
 @transaction.atomic
 def record_elsewhere(
-    *, variety: Variety, ease: str, on: dt.date, by: Member, note: str = ""
+    *,
+    variety: Variety,
+    ease: str,
+    on: dt.date,
+    by: Member,
+    note: str = "",
+    known_on: dt.date | None = None,
 ) -> Elsewhere:
-    """A member says whether a variety can still be had outside; the newest word counts."""
+    """A member says whether a variety can still be had outside; the newest word counts.
+
+    ``known_on`` is the day of which it is true, ``on`` unless told; it is not in the future.
+    """
     approved(by)
+    as_of = a_day(on if known_on is None else known_on, field="known_on")
+    if as_of > on:
+        raise Refused(
+            _("%(day)s is still to come; give the day on which you looked.")
+            % {"day": in_words(as_of)},
+            field="known_on",
+        )
     if ease not in Elsewhere.Ease.values:
         raise Refused(
             _("“%(ease)s” is no such answer; say one of: %(known)s.")
@@ -42,7 +59,7 @@ def record_elsewhere(
     return Elsewhere.objects.create(
         variety=variety,
         ease=ease,
-        known_on=on,
+        known_on=as_of,
         note=text(note, field="note", most=500),
         recorded_by=by,
     )

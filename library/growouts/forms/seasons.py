@@ -139,7 +139,8 @@ class GardenPart:
 
     garden: Garden
     tick: forms.BoundField
-    room: list[forms.BoundField]
+    metres: list[forms.BoundField]
+    later: forms.BoundField
     techniques: list[forms.BoundField]
 
     @property
@@ -217,7 +218,8 @@ class OfferForm(forms.Form):
             GardenPart(
                 garden,
                 self[f"offered_{garden.pk}"],
-                [self[f"{name}_{garden.pk}"] for name in GARDEN_FIELDS[:4]],
+                [self[f"{name}_{garden.pk}"] for name in GARDEN_FIELDS[:3]],
+                self[f"room_next_m2_{garden.pk}"],
                 [self[f"{name}_{garden.pk}"] for name in GARDEN_FIELDS[4:]],
             )
             for garden in self.gardens

@@ -19,7 +19,7 @@ from library.growouts.risk.reading import of_concern
 from library.growouts.services import seasons as services
 from library.growouts.views.seasons.base import SeasonVerb
 
-ON_A_PAGE = 50
+ON_A_PAGE = 30
 
 
 class WantedPage(SeasonVerb):

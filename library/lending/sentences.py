@@ -48,6 +48,9 @@ SENTENCES = {
         "The garden's frost dates are not known. Tubers, cloves or slips lent on {lent_on} are "
         "lifted within a year, by {seed_ripe_on}; {grace_days} days more are for curing."
     ),
+    "due_growout": gettext_lazy(
+        "Promised as a grow-out: seed is ripe about {ripe_on} and brought in {days} days later."
+    ),
     EXTENDED: gettext_lazy("It was due on {was_due_on}; the desk gave more time: {reason}"),
     "sow_any_time": gettext_lazy("No frost sets the time here; sow as rain and heat allow."),
     "sow_around_last_frost": gettext_lazy(

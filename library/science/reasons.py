@@ -155,6 +155,34 @@ ENGLISH: dict[str, str] = {
         "A perennial sown on {sown_on} gives its first seed in its second year, about "
         "{ripe_on}."
     ),
+    # the steps of a grow-out
+    "milestone_sown": (
+        "Sown two weeks after the last spring frost, about {last_frost}, or earlier where seed "
+        "would not ripen before the autumn."
+    ),
+    "milestone_sown_first_year": (
+        "Seed comes in the second year: sown so that it grows 90 days before its first winter; "
+        "the last spring frost is about {last_frost}."
+    ),
+    "milestone_sown_any_time": "No frost sets the time: sown 90 days into the year.",
+    "milestone_sown_unknown": "Nobody said when it freezes there: sown by the end of June.",
+    "milestone_sown_late": "Promised on {promised_on}: sown within two weeks of that.",
+    "milestone_stand": "{days:g} days after sowing what came up can be counted.",
+    "milestone_rogued": (
+        "Off-types go before they shed pollen: {days:g} days before flowering, about "
+        "{flowering_on}."
+    ),
+    "milestone_isolated": (
+        "It flowers about {days:g} days before its seed is ripe, about {ripe_on}: bags, cage "
+        "or distance must be there by then."
+    ),
+    "milestone_harvested": "Sown about {sown_on}, its seed is ripe about {ripe_on}.",
+    "milestone_cleaned": "{days:g} days after harvest to dry, thresh and clean.",
+    "milestone_returned": "{days:g} days after harvest to bring it in.",
+    "due_growout": (
+        "Promised as a grow-out: seed is ripe about {ripe_on} and brought in {days:g} days "
+        "later."
+    ),
     "due_annual": (
         "An annual lent on {lent_on} and sown about {sown_on} has ripe seed about "
         "{seed_ripe_on}; {grace_days} days more are for drying and cleaning."

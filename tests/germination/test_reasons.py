@@ -15,7 +15,16 @@ from library.lending import sentences as lending
 from library.science.reasons import ENGLISH, because
 
 # Told by other apps, or nowhere but in the sentences of a verdict.
-ELSEWHERE = ("due_", "sow_", "ripe_", "season_", "isolation_", "chain_", "purity_")
+ELSEWHERE = (
+    "due_",
+    "sow_",
+    "ripe_",
+    "season_",
+    "isolation_",
+    "chain_",
+    "purity_",
+    "milestone_",
+)
 OURS = [key for key in ENGLISH if not key.startswith(ELSEWHERE)]
 ISO = re.compile(r"\d{4}-\d\d-\d\d")
 

@@ -95,7 +95,7 @@ def possible_pairs(season: Season) -> Pairs:
     """Every pair of variety and garden that could be, alone; and the obstacle of each other."""
     obstacles: dict[Pair, Obstacle] = {}
     for variety in season.varieties:
-        crossing = _gardens_near_plantings(season, variety)
+        crossing = gardens_near_plantings(season, variety)
         for garden in season.gardens:
             obstacle = _obstacle(season, variety, garden, garden.key in crossing)
             if obstacle is not None:
@@ -128,7 +128,7 @@ def _obstacle(
     return next((obstacle for obstacle, holds in tests if holds), None)
 
 
-def _gardens_near_plantings(season: Season, variety: WantedVariety) -> set[str]:
+def gardens_near_plantings(season: Season, variety: WantedVariety) -> set[str]:
     """The gardens nearer than its isolation distance to another variety of its species."""
     others = [
         (planting.latitude, planting.longitude)

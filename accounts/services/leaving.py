@@ -8,6 +8,7 @@ from allauth.account.models import EmailAddress
 from allauth.mfa.models import Authenticator
 from django.db import transaction
 from django.db.models.functions import Now
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from accounts.models import (
@@ -47,6 +48,7 @@ def leave(*, member: Member, by: Member, keep_name: bool = False, note: str = ""
         raise Conflict(_("%(name)s has already left.") % {"name": member})
     keep_an_administrator(member, administrators)
     note = checked_note(note)
+    hooks.tell("member_leaves", member=member, on=timezone.localdate(), by=by)
     forget(member, keep_name=keep_name)
     tell(MembershipEvent.Kind.LEFT, member, by=by, note=note)
     return member

@@ -79,6 +79,12 @@ def announce(message_id: int) -> None:
         )
 
 
+def wake() -> None:
+    """Tell the embedded runner that there is work; served mode looks every few seconds."""
+    if not settings.REDIS_URL:
+        this_process.woken.set()
+
+
 def deliver_next(*, worker: str) -> bool:
     """Claim and deliver one ready mail; False when none is ready."""
     return _deliver_next(worker) is not None

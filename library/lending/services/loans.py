@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 
 from accounts.models import Garden, Member
 from accounts.roles import SERVE_DESK
+from library import hooks
 from library.catalogue.models import Variety
 from library.errors import Conflict, NotAllowed, NotEnough, Refused
 from library.lending import sentences
@@ -78,7 +79,7 @@ def lend_packet(
         due_inputs={**due.inputs, "source": due.source},
         override_reason=override,
     )
-    _note(loan, What.LENT, on=on, by=by, now_due_on=loan.due_on, why=override)
+    note_of_loan(loan, What.LENT, on=on, by=by, now_due_on=loan.due_on, why=override)
     return loan
 
 
@@ -112,7 +113,7 @@ def hand_over(*, loan: Loan, on: dt.date, by: Member) -> Loan:
         raise Conflict(_("This packet was handed over already."))
     loan.handed_over_on = on
     loan.save(update_fields=["handed_over_on"])
-    _note(loan, What.HANDED_OVER, on=on, by=by)
+    note_of_loan(loan, What.HANDED_OVER, on=on, by=by)
     return loan
 
 
@@ -193,7 +194,7 @@ def change_garden(*, loan: Loan, garden: Garden, on: dt.date, by: Member) -> Loa
         raise Refused(_("It is meant for that garden already."), field="garden")
     loan.garden = garden
     loan.save(update_fields=["garden"])
-    _note(loan, What.GARDEN_CHANGED, on=on, by=by)
+    note_of_loan(loan, What.GARDEN_CHANGED, on=on, by=by)
     due = seasons.due_date(
         variety=loan.packet.lot.variety, garden=garden, on=loan.handed_over_on or loan.lent_on
     )
@@ -226,13 +227,14 @@ def close(loan: Loan, outcome: str, *, on: dt.date, by: Member, note: str = "") 
     loan.outcome = outcome
     loan.outcome_note = fits(note, field="note", most=2000)
     loan.save(update_fields=["closed_on", "outcome", "outcome_note"])
-    _note(loan, What.CLOSED, on=on, by=by, why=str(Outcome(outcome).label))
+    note_of_loan(loan, What.CLOSED, on=on, by=by, why=str(Outcome(outcome).label))
+    hooks.tell("loan_closed", loan=loan, on=on, by=by)
     return loan
 
 
 def note_part_returned(loan: Loan, *, on: dt.date, by: Member) -> None:
     """Write down that some of the seed came back and more is to come."""
-    _note(loan, What.PART_RETURNED, on=on, by=by)
+    note_of_loan(loan, What.PART_RETURNED, on=on, by=by)
 
 
 def _check_day(packet: Packet, on: dt.date) -> None:
@@ -364,9 +366,12 @@ def _change_due(
     was = loan.due_on
     loan.due_on, loan.due_rule, loan.due_inputs = due_on, rule, inputs
     loan.save(update_fields=["due_on", "due_rule", "due_inputs"])
-    _note(loan, What.DUE_DATE_CHANGED, on=on, by=by, was_due_on=was, now_due_on=due_on, why=why)
+    note_of_loan(
+        loan, What.DUE_DATE_CHANGED, on=on, by=by, was_due_on=was, now_due_on=due_on, why=why
+    )
     return loan
 
 
-def _note(loan: Loan, what: str, *, on: dt.date, by: Member, **facts) -> None:
+def note_of_loan(loan: Loan, what: str, *, on: dt.date, by: Member, **facts) -> None:
+    """Write down what happened to a loan."""
     LoanEvent.objects.create(loan=loan, what=what, on=on, by=by, **facts)

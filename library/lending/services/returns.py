@@ -11,6 +11,7 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from accounts.models import Garden, Member
+from library import hooks
 from library.catalogue.models import BreedingStatus, Variety
 from library.errors import Conflict, Refused
 from library.germination.services import expect_first_test
@@ -124,6 +125,8 @@ def receive_return(
     )
     expect_first_test(lot=lot, on=on)
     _mark_received(seed_return, lot, on=on, by=by)
+    # Before its loans are closed: who follows a loan sees that its seed came back.
+    hooks.tell("seed_returned", seed_return=seed_return, loans=loans, on=on)
     _settle(loans, closes, on=on, by=by)
     lot.refresh_from_db()
     return lot

@@ -1,0 +1,131 @@
+"""Seed lent to be regrown: only a coordinator's commitment may use the reserve."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import Any
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from accounts.models import Garden, Member
+from library.catalogue.models import Variety
+from library.errors import NotAllowed, NotEnough
+from library.lending.models import Loan, LoanEvent
+from library.lending.services.checks import approved, coordinates, happened_on
+from library.lending.services.loans import note_of_loan
+from library.stock.models import Lot, Packet
+from library.stock.services import pack, take_packet_off_shelf
+
+# Of what is there half stays, if it is less than two sowings: common practice, no source.
+KEPT_BACK = 2
+NEARLY_ENOUGH = 0.8
+
+
+@dataclass(frozen=True)
+class Due:
+    """When seed is expected back, and the rule and inputs that made the day."""
+
+    on: dt.date
+    rule: str
+    inputs: dict[str, Any]
+
+
+@transaction.atomic
+def lend_for_growout(
+    *,
+    variety: Variety,
+    borrower: Member,
+    garden: Garden | None,
+    seeds: int,
+    due: Due,
+    on: dt.date,
+    by: Member,
+    granted_by: Member,
+) -> list[Loan]:
+    """Set packets aside for a grow-out that a coordinator granted: about so many seeds.
+
+    Limits and the reserve do not bind it. The best lot that is not withheld gives packets, and
+    the rest is filled from its jar. Of less than two sowings half stays here. Raises NotEnough
+    when there is nothing. Rows are locked as ``lend_packet`` locks them, so that of two who
+    reach for the last seed one gets it.
+    """
+    if not coordinates(granted_by):
+        raise NotAllowed(_("Only a coordinator's grow-out may use the reserve."))
+    happened_on(on)
+    borrower = Member.objects.select_for_update(no_key=True).get(pk=borrower.pk)
+    approved(borrower, field="borrower")
+    Variety.objects.select_for_update(no_key=True).get(pk=variety.pk)
+    packets = _packets(variety, seeds, on=on, by=by)
+    loans = []
+    for packet in packets:
+        take_packet_off_shelf(packet=packet, on=on, by=by)
+        loan = Loan.objects.create(
+            packet=packet,
+            borrower=borrower,
+            garden=garden,
+            lent_on=on,
+            lent_by=granted_by,
+            due_on=max(due.on, on),
+            due_rule=due.rule,
+            due_inputs=due.inputs,
+        )
+        note_of_loan(loan, LoanEvent.What.LENT, on=on, by=by, why=_("for a grow-out"))
+        loans.append(loan)
+    return loans
+
+
+def seeds_here(variety: Variety) -> int:
+    """The seeds of a variety that a grow-out could use."""
+    return sum(lot.balance for lot in lots_to_sow(variety))
+
+
+def _packets(variety: Variety, seeds: int, *, on: dt.date, by: Member) -> list[Packet]:
+    lots = lots_to_sow(variety)
+    here = sum(lot.balance for lot in lots)
+    if not here:
+        raise NotEnough(
+            _("No seed of %(variety)s is here that could be sown.") % {"variety": variety.name},
+            field="variety",
+        )
+    wanted = seeds if here >= KEPT_BACK * seeds else max(1, here // KEPT_BACK)
+    chosen: list[Packet] = []
+    for lot in lots:
+        chosen += _of_lot(lot, wanted - sum(p.seeds for p in chosen), on=on, by=by)
+        if sum(p.seeds for p in chosen) >= wanted:
+            break
+    return chosen
+
+
+def _of_lot(lot: Lot, wanted: int, *, on: dt.date, by: Member) -> list[Packet]:
+    """Packets of one lot for so many seeds: from the shelf, then one filled from the jar."""
+    chosen: list[Packet] = []
+    on_shelf = list(Packet.objects.on_shelf().filter(lot=lot).order_by("-seeds", "code"))
+    for packet in on_shelf:
+        if packet.seeds <= wanted - sum(p.seeds for p in chosen):
+            chosen.append(packet)
+    missing = wanted - sum(p.seeds for p in chosen)
+    if missing > 0 and lot.loose:
+        chosen += pack(lot=lot, packets=1, seeds_each=min(missing, lot.loose), on=on, by=by)
+    elif missing > (1 - NEARLY_ENOUGH) * wanted and (
+        rest := [p for p in on_shelf if p not in chosen]
+    ):
+        chosen.append(min(rest, key=lambda p: (p.seeds, p.code)))
+    return chosen
+
+
+def lots_to_sow(variety: Variety) -> list[Lot]:
+    """Lots to sow from: the likeliest to sprout first; one that awaits its first test last."""
+    lots = (
+        Lot.objects.kept_here()
+        .with_seed()
+        .filter(variety=variety, withheld_reason="", custodian=None)
+    )
+    found = list(lots.select_related("estimate", "variety__crop"))
+    return sorted(found, key=_last_choice)
+
+
+def _last_choice(lot: Lot) -> tuple:
+    estimate = getattr(lot, "estimate", None)
+    return (lot.awaits_first_test, -(estimate.median if estimate else 0.0), -lot.pk)

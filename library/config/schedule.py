@@ -21,6 +21,13 @@ JOBS = [
         "library.germination.tasks.recompute_dates",
         dt.timedelta(seconds=15),  # some seconds of the day's round each time, until it is over
     ),
+    Job("work on plans", "library.growouts.tasks.work_on_plans", dt.timedelta(seconds=3)),
+    Job(
+        "lapse offers",
+        "library.growouts.tasks.lapse_offers",
+        DAY,
+        day_of="library.reminders.tasks.day_at_the_library",
+    ),
     Job("forget old mail", "library.outbox.tasks.forget_old_mail", DAY),
     Job("forget idempotency keys", "library.config.tasks.forget_idempotency_keys", DAY),
     Job("clear sessions", "library.config.tasks.clear_sessions", DAY),

@@ -10,7 +10,7 @@ from django.utils.translation import gettext_lazy as _
 
 from accounts.models import Garden
 from library.catalogue.models import Species
-from library.growouts.models import GrowerOffer, OwnPlanting, Season
+from library.growouts.models import Commitment, GrowerOffer, OwnPlanting, Season
 
 
 def gardens_of(request: Any) -> QuerySet[Garden]:
@@ -59,3 +59,14 @@ class PlantingFilter(_Mine):
     class Meta:
         model = OwnPlanting
         fields: list[str] = []
+
+
+class CommitmentFilter(django_filters.FilterSet):
+    season = django_filters.NumberFilter(
+        field_name="season__year", min_value=1900, max_value=2200
+    )
+    state = django_filters.ChoiceFilter(choices=Commitment.State.choices)
+
+    class Meta:
+        model = Commitment
+        fields = ["season", "state", "variety"]

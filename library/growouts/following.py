@@ -1,4 +1,4 @@
-"""What becomes of offers and promises when a garden is removed or a member leaves."""
+"""What grow-outs follow of the apps below: gardens and members that go, loans that end."""
 
 from __future__ import annotations
 
@@ -9,12 +9,20 @@ from django.utils.translation import gettext as _
 from accounts.models import Garden, Member
 from library import hooks
 from library.errors import Conflict
+from library.growouts.ending import (
+    close_what_came_back,
+    close_what_ended,
+    end_what_was_promised,
+)
 from library.growouts.models import Commitment, GrowerOffer
 
 
 def register() -> None:
     hooks.follow("garden_goes", let_garden_go)
     hooks.follow("member_goes", forget_offers)
+    hooks.follow("member_leaves", end_what_was_promised)
+    hooks.follow("seed_returned", close_what_came_back)
+    hooks.follow("loan_closed", close_what_ended)
 
 
 def let_garden_go(*, garden: Garden) -> None:

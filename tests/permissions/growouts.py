@@ -11,6 +11,8 @@ from library.growouts.models import (
     GrowerOffer,
     LeftOut,
     Milestone,
+    MilestonePhoto,
+    MilestoneReport,
     OwnPlanting,
     Pin,
     Plan,
@@ -18,6 +20,7 @@ from library.growouts.models import (
     Season,
     WantedVariety,
 )
+from library.photos.models import Photo
 
 
 def plan_a_season(things: SimpleNamespace, members: dict, today: dt.date) -> None:
@@ -68,6 +71,11 @@ def _commitments(things: SimpleNamespace, owner, coordinator, today: dt.date) ->
     things.promised = Commitment.objects.create(
         variety=things.loan.packet.lot.variety, state="accepted", answered_on=today, **facts
     )
+    things.growout_photo = Photo.objects.create(
+        content=b"a picture", content_type="image/jpeg", width=1, height=1
+    )
     things.milestone = Milestone.objects.create(
         commitment=things.promised, kind="sown", step=1, due_on=today, rule="milestone_sown"
     )
+    report = MilestoneReport.objects.create(milestone=things.milestone, on=today)
+    MilestonePhoto.objects.create(report=report, photo=things.growout_photo)

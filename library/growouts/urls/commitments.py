@@ -2,6 +2,24 @@
 
 from __future__ import annotations
 
-pages: list = []
-resources: list = []
+from django.urls import path
+
+from library.growouts.api.commitments import CommitmentViewSet
+from library.growouts.views.commitments import acting, reading
+
+BASE = "grow-outs/commitments/<int:pk>/"
+
+pages: list = [
+    path(BASE, reading.CommitmentPage.as_view(), name="commitment"),
+    path(f"{BASE}accept/", acting.AcceptPage.as_view(), name="commitment-accept"),
+    path(f"{BASE}decline/", acting.DeclinePage.as_view(), name="commitment-decline"),
+    path(f"{BASE}fail/", acting.FailPage.as_view(), name="commitment-fail"),
+    path(f"{BASE}withdraw/", acting.WithdrawPage.as_view(), name="commitment-withdraw"),
+    path(f"{BASE}replace/", acting.OfferReplacement.as_view(), name="commitment-replace"),
+    path(f"{BASE}steps/<slug:kind>/", acting.ReportPage.as_view(), name="commitment-report"),
+    path(
+        "grow-outs/photos/<uuid:identifier>/", reading.PhotoFile.as_view(), name="growout-photo"
+    ),
+]
+resources: list = [("commitments", CommitmentViewSet, "api-commitment")]
 endpoints: list = []

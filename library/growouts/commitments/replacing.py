@@ -1,0 +1,131 @@
+"""Who could still grow a variety whose crop failed, in the same season."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from library.catalogue.models import SpeciesFigure
+from library.growouts.experience import Experience, experience_of
+from library.growouts.models import Commitment, GardenOffer
+from library.growouts.plans.given import days_needed, room_needed
+from library.lending.services.growouts import seeds_here
+from library.lending.services.seasons import season_of
+from library.science.calendar import LifeCycle
+from library.science.growout_calendar import LATE_START_DAYS
+from library.stock.models import Isolation
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A garden that is offered and could still take it: days left, room left, and how sure its
+    grower is. ``technique`` keeps it from crossing.
+    """
+
+    garden_offer: GardenOffer
+    technique: str
+    days_left: int
+    room_left: float
+    experience: Experience
+
+    @property
+    def garden(self):
+        return self.garden_offer.garden
+
+
+@dataclass(frozen=True)
+class Replacement:
+    """What the season still allows; empty ``candidates`` with the reason why."""
+
+    days_needed: int
+    room_m2: float
+    seeds: int
+    candidates: tuple[Candidate, ...]
+
+
+def replacement_for(failed: Commitment, *, on: dt.date, most: int = 10) -> Replacement:
+    """Gardens that could take over a failed grow-out from today on, the surest grower first.
+
+    A garden qualifies with enough days before its autumn frost, room that nothing promised
+    takes, a grower who wants one more and was not asked for this variety yet, and a technique
+    where the species crosses: distance is for the plan to judge, which looks at everybody.
+    """
+    variety = failed.variety
+    need, room = days_needed(variety), room_needed(variety)
+    seeds = seeds_here(variety)
+    if not seeds or failed.season.is_over:
+        return Replacement(need, room, seeds, ())
+    offers = GardenOffer.objects.standing(failed.season).select_related(
+        "offer__member", "garden"
+    )
+    bound = _bound(failed.season)
+    asked = set(
+        Commitment.objects.filter(season=failed.season, variety=variety).values_list(
+            "grower", flat=True
+        )
+    )
+    rows = [row for row in offers if row.offer.member_id not in asked]
+    known = experience_of({row.offer.member_id for row in rows}, on=on)
+    crosses = _crosses(variety)
+    found = [
+        candidate
+        for row in rows
+        if (candidate := _candidate(row, on, need, room, bound, crosses, known)) is not None
+    ]
+    found.sort(key=lambda c: (-c.experience.mean, -c.days_left, c.garden.pk))
+    return Replacement(need, room, seeds, tuple(found[:most]))
+
+
+def _candidate(row, on, need, room, bound, crosses, known) -> Candidate | None:
+    member = row.offer.member_id
+    promised, used = bound.get(member, 0), bound.get(("garden", row.garden_id), 0.0)
+    left = float(row.room_m2) - used
+    days = _days_left(row, on)
+    technique = _technique(row, crosses)
+    if promised >= row.offer.most or left < room or technique is None:
+        return None
+    if days is not None and days < need:
+        return None
+    return Candidate(row, technique, 365 if days is None else days, left, known[member])
+
+
+def _days_left(row: GardenOffer, on: dt.date) -> int | None:
+    """Days from a sowing two weeks on to the autumn frost; None where none sets the end."""
+    season, _whose = season_of(row.garden)
+    if season is None or season.frost_free:
+        return None
+    starts, ends = season.of_year(row.offer.season.year)
+    return (ends - max(on + dt.timedelta(days=LATE_START_DAYS), starts)).days
+
+
+def _technique(row: GardenOffer, crosses: str) -> str | None:
+    if not crosses:
+        return Isolation.DISTANCE
+    if row.can_bag:
+        return Isolation.BAG
+    if row.can_pollinate_by_hand:
+        return Isolation.HAND_POLLINATION
+    return Isolation.CAGE if row.can_cage and crosses != "wind" else None
+
+
+def _crosses(variety) -> str:
+    """How its pollen travels; empty where no distance is needed."""
+    pollination = variety.crop.species.pollination
+    if pollination in ("clonal", "self") or variety.crop.life_cycle == LifeCycle.CLONAL:
+        return ""
+    figure = SpeciesFigure.objects.filter(
+        species=variety.crop.species_id, quantity=SpeciesFigure.Quantity.ISOLATION_HOME_M
+    ).first()
+    far = figure is not None and figure.number is not None and figure.number > 10
+    return pollination if far else ""
+
+
+def _bound(season) -> dict:
+    """Varieties that each grower has promised, and room that each garden has given away."""
+    bound: dict = {}
+    rows = Commitment.objects.open().filter(season=season).select_related("variety__crop")
+    for row in rows:
+        bound[row.grower_id] = bound.get(row.grower_id, 0) + 1
+        key = ("garden", row.garden_id)
+        bound[key] = bound.get(key, 0.0) + room_needed(row.variety)
+    return bound

@@ -1,0 +1,393 @@
+"""A season's plan from the database: what goes in, how it is worked out, and what is kept."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import subprocess
+import sys
+import threading
+import time
+
+import pytest
+from django.utils import timezone
+
+from accounts.models import Garden
+from library.errors import Conflict, NotAllowed, Refused
+from library.growouts.models import Commitment, Plan
+from library.growouts.plans import running
+from library.growouts.plans.given import given_of
+from library.growouts.plans.running import claim_next, work_on
+from library.growouts.services.plans import ask_plan, pin, send_offers, stop_plan, unpin
+from library.science.assignment.files import season_to_json
+from library.science.isolation import Technique
+from tests.growouts.checking import check_plan
+from tests.growouts.conftest import TODAY
+from tests.load.assignment import make_season
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def varieties(make_variety, make_lot):
+    """Two courgettes that would cross, a bean, and a carrot of two years; seed of each."""
+    found = {
+        "round": make_variety("Round", crop="courgette", days_to_maturity=60),
+        "long": make_variety("Long", crop="courgette", days_to_maturity=60),
+        "bean": make_variety("Tarn Kettle", crop="drying bean", days_to_maturity=80),
+        "carrot": make_variety("Scar Red", crop="carrot"),
+    }
+    for variety in found.values():
+        make_lot(variety, seeds=3000, harvest_year=2025)
+    return found
+
+
+@pytest.fixture
+def growers(make_member):
+    return [make_member(f"grower {n}") for n in range(3)]
+
+
+@pytest.fixture
+def offered(varieties, growers, make_offer, make_wanted, make_garden):
+    """Everything wanted; three gardens, two kilometres apart."""
+    for variety in varieties.values():
+        make_wanted(variety)
+    return [
+        make_offer(member, garden=make_garden(member, north_m=2000 * n), most=3, room_m2=400)
+        for n, member in enumerate(growers)
+    ]
+
+
+def given(season):
+    return given_of(season, on=TODAY).season
+
+
+# What goes in -----------------------------------------------------------------------------
+def test_everything_that_is_known_arrives(season, offered, varieties):
+    year = given(season)
+
+    carrot = year.variety[f"v{varieties['carrot'].pk}"]
+    courgette = year.variety[f"v{varieties['round'].pk}"]
+    assert len(year.varieties) == 4
+    assert (carrot.seasons, courgette.seasons) == (2, 1)
+    assert courgette.days == 60 + 45
+    assert courgette.species == year.variety[f"v{varieties['long'].pk}"].species
+    assert courgette.isolation_m > 100
+    assert 0 < courgette.loss < 1
+    assert year.garden[f"g{offered[1].garden_id}"].latitude == pytest.approx(54.218, abs=0.001)
+    assert {g.days for g in year.gardens} == {148}  # 10 May to 5 October
+    assert all(g.most == 3 and g.success == pytest.approx(0.7) for g in year.growers)
+
+
+def test_a_garden_on_the_grid_vouches_for_no_distance(
+    season, offered, growers, make_offer, make_garden
+):
+    coarse = make_garden(growers[0], placed="grid")
+    make_offer(growers[0], garden=coarse, can_bag=True)
+
+    found = given_of(season, on=TODAY)
+
+    place = found.season.garden[f"g{coarse.pk}"]
+    assert not place.place_known
+    assert (place.latitude, place.longitude) == (0.0, 0.0)
+    assert place.techniques == {Technique.BAG}
+    assert found.without_place == [coarse]
+
+
+def test_only_what_flowers_counts_as_a_planting(
+    season, offered, varieties, make_planting, make_garden, other_member
+):
+    there = make_garden(other_member, north_m=100)
+    make_planting(there, varieties["long"])
+    make_planting(there, varieties["round"], flowers=False)
+    make_planting(there, varieties["round"], year=TODAY.year - 1)
+
+    plantings = given(season).plantings
+
+    assert [p.variety for p in plantings] == [f"v{varieties['long'].pk}"]
+
+
+def test_what_was_promised_is_pinned_and_what_was_declined_is_forbidden(
+    season, offered, varieties, growers, make_commitment
+):
+    first, second = offered[0].garden, offered[1].garden
+    make_commitment(varieties["bean"], growers[0], garden=first, state="accepted")
+    make_commitment(
+        varieties["round"], growers[1], garden=second, state="declined", closed_on=TODAY
+    )
+
+    year = given(season)
+
+    assert year.pinned == {(f"v{varieties['bean'].pk}", f"g{first.pk}")}
+    assert year.forbidden == {(f"v{varieties['round'].pk}", f"g{second.pk}")}
+
+
+def test_last_years_biennials_take_room_and_flower_now(
+    season, offered, varieties, growers, make_commitment
+):
+    from library.growouts.models import Season
+
+    before = Season.objects.create(year=season.year - 1)
+    make_commitment(
+        varieties["carrot"],
+        growers[0],
+        season=before,
+        garden=offered[0].garden,
+        state="accepted",
+        plants=80,
+    )
+
+    year = given(season)
+
+    place = year.garden[f"g{offered[0].garden_id}"]
+    assert place.room_m2 == pytest.approx(400 - 80 / 8)  # 50 x 25 cm each
+    assert f"v{varieties['carrot'].pk}" in {p.variety for p in year.plantings}
+
+
+@pytest.mark.parametrize("how_many", [1, 6])
+def test_reading_a_season_costs_the_same_however_large(
+    how_many, season, make_member, make_offer, make_wanted, make_variety, make_garden,
+    make_planting, make_commitment, django_assert_max_num_queries,
+):  # fmt: skip
+    for n in range(how_many):
+        member = make_member(f"grower {n}")
+        variety = make_variety(crop="courgette")
+        make_wanted(variety)
+        there = make_garden(member, north_m=3000 * n)
+        make_offer(member, garden=there)
+        make_planting(there, variety)
+        make_commitment(variety, member, garden=there)
+
+    with django_assert_max_num_queries(40):
+        given(season)
+
+
+# Working it out ---------------------------------------------------------------------------
+def worked_out(season, coordinator, seconds: int = 5) -> Plan:
+    plan = ask_plan(season=season, on=TODAY, by=coordinator, seconds=seconds)
+    work_on(claim_next(worker="w"))
+    plan.refresh_from_db()
+    return plan
+
+
+def test_a_plan_is_worked_out_and_keeps_every_rule(season, offered, coordinator):
+    plan = worked_out(season, coordinator)
+
+    assert plan.state == Plan.State.DONE, plan.trouble
+    assert (plan.covered, plan.could_be_covered, plan.most_covered) == (4, 4, 4)
+    assert plan.gap < 0.01
+    assert plan.cost >= plan.bound - 1e-6
+    assert set(plan.by_hand) == {"rarest_first", "everyone_first"}
+    assert plan.by_hand["rarest_first"]["loss"] >= plan.loss - 1e-9
+    assert check_plan(plan) == []
+    assert all("saves" in pair.why for pair in plan.pairs.all())
+
+
+def test_what_nobody_can_grow_is_left_out_with_the_reason(
+    season, offered, coordinator, make_variety, make_lot, make_wanted
+):
+    late = make_variety("Late", crop="drying bean", days_to_maturity=150)
+    make_lot(late, seeds=900)
+    make_wanted(late)
+
+    plan = worked_out(season, coordinator)
+
+    (left,) = plan.left_out.all()
+    assert left.variety == late
+    assert left.why["obstacles"] == {"season_too_short": 3}
+    assert left.why["freeing"] is None
+
+
+def test_a_pin_is_kept_and_a_never_is_not_planned(season, offered, varieties, coordinator):
+    there, not_there = offered[2].garden, offered[0].garden
+    pin(season=season, variety=varieties["bean"], garden=there, kind="keep", by=coordinator)
+    for garden in (not_there, offered[1].garden):
+        pin(season=season, variety=varieties["round"], garden=garden, kind="never",
+            by=coordinator)  # fmt: skip
+
+    plan = worked_out(season, coordinator)
+
+    pairs = {(p.variety_id, p.garden_id): p for p in plan.pairs.all()}
+    assert pairs[varieties["bean"].pk, there.pk].pinned
+    assert {g for v, g in pairs if v == varieties["round"].pk} == {there.pk}
+    assert check_plan(plan) == []
+
+
+def test_pins_that_clash_are_told_and_nothing_is_lost(season, offered, varieties, coordinator):
+    before = worked_out(season, coordinator)
+    for name in ("round", "long"):
+        pin(season=season, variety=varieties[name], garden=offered[0].garden, kind="keep",
+            by=coordinator)  # fmt: skip
+
+    plan = worked_out(season, coordinator)
+
+    ((_variety, garden, why),) = plan.trouble["clash"]
+    assert (plan.state, garden, why) == (
+        Plan.State.FAILED,
+        f"g{offered[0].garden_id}",
+        "would_cross",
+    )
+    assert before.pairs.exists()
+    assert season.pins.count() == 2
+
+
+def test_one_plan_at_a_time(season, offered, coordinator):
+    ask_plan(season=season, on=TODAY, by=coordinator)
+
+    with pytest.raises(Conflict, match="worked on already"):
+        ask_plan(season=season, on=TODAY, by=coordinator)
+
+
+def test_there_must_be_something_to_plan(season, coordinator, member, make_wanted, variety):
+    with pytest.raises(Refused, match="which varieties"):
+        ask_plan(season=season, on=TODAY, by=coordinator)
+    make_wanted(variety)
+    with pytest.raises(Refused, match="No garden"):
+        ask_plan(season=season, on=TODAY, by=coordinator)
+    with pytest.raises(NotAllowed):
+        ask_plan(season=season, on=TODAY, by=member)
+
+
+def test_a_plan_whose_worker_fell_silent_is_taken_up_again(season, offered, coordinator):
+    ask_plan(season=season, on=TODAY, by=coordinator, seconds=3)
+    dead = claim_next(worker="dead")
+    assert claim_next(worker="other") is None
+    long_ago = timezone.now() - dt.timedelta(minutes=5)
+    Plan.objects.filter(pk=dead.pk).update(heard_at=long_ago)
+
+    again = claim_next(worker="other")
+    work_on(again)
+    again.refresh_from_db()
+
+    assert (again.pk, again.state) == (dead.pk, Plan.State.DONE)
+
+
+def test_who_was_taken_for_dead_writes_nothing_any_more(season, offered, coordinator):
+    ask_plan(season=season, on=TODAY, by=coordinator, seconds=3)
+    slow = claim_next(worker="slow")
+    Plan.objects.filter(pk=slow.pk).update(worker="other")
+
+    work_on(slow)
+    slow.refresh_from_db()
+
+    assert (slow.state, slow.worker) == (Plan.State.SOLVING, "other")
+    assert not slow.pairs.exists()
+
+
+def test_a_solver_that_is_killed_is_told(season, offered, coordinator, monkeypatch):
+    monkeypatch.setattr(running, "COMMAND", [sys.executable, "-c", "import os; os.abort()"])
+
+    plan = worked_out(season, coordinator)
+
+    assert plan.state == Plan.State.FAILED
+    assert "solver ended" in plan.trouble["failed"]
+
+
+@pytest.fixture
+def large(season, offered, coordinator) -> Plan:
+    """A plan that would take minutes."""
+    plan = ask_plan(season=season, on=TODAY, by=coordinator, seconds=600)
+    year = make_season(150, 150, seed=1)
+    Plan.objects.filter(pk=plan.pk).update(given=season_to_json(year))
+    return Plan.objects.get(pk=plan.pk)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_plan_can_be_stopped_and_gives_its_best_so_far(large, coordinator):
+    thread = threading.Thread(target=running._in_thread, args=[claim_next(worker="w")])
+    started = time.monotonic()
+    thread.start()
+    while not Plan.objects.get(pk=large.pk).covered and time.monotonic() - started < 60:
+        time.sleep(0.2)
+
+    stop_plan(plan=large, by=coordinator)
+    thread.join(30)
+
+    large.refresh_from_db()
+    assert large.state == Plan.State.STOPPED
+    assert large.covered > 50
+    assert large.loss > 0
+    assert time.monotonic() - started < 100
+
+
+def test_the_solver_does_not_outlive_who_asked_it():
+    """Its parent is killed; a few seconds later it is gone too."""
+    year = json.dumps({"season": season_to_json(make_season(150, 150, 1)), "seconds": 300})
+    parent = subprocess.Popen(
+        [
+            sys.executable,
+            "-c",
+            "import subprocess, sys\n"
+            f"child = subprocess.Popen({running.COMMAND!r}, stdin=subprocess.PIPE, text=True,"
+            " stdout=subprocess.DEVNULL)\n"
+            "child.stdin.write(sys.stdin.readline()); child.stdin.flush()\n"
+            "print(child.pid, flush=True)\n"
+            "child.wait()\n",
+        ],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+    parent.stdin.write(year + "\n")
+    parent.stdin.flush()
+    child = int(parent.stdout.readline())
+
+    parent.kill()
+    parent.wait()
+
+    ends = time.monotonic() + 15
+    while is_alive(child) and time.monotonic() < ends:
+        time.sleep(0.2)
+    assert not is_alive(child)
+
+
+def is_alive(pid: int) -> bool:
+    try:
+        with open(f"/proc/{pid}/stat") as status:
+            return status.read().rpartition(")")[2].split()[0] != "Z"
+    except FileNotFoundError:
+        return False
+
+
+# Sending it -------------------------------------------------------------------------------
+def test_offers_are_sent_once_for_each_pair(season, offered, coordinator):
+    plan = worked_out(season, coordinator)
+
+    sent = send_offers(plan=plan, on=TODAY, by=coordinator)
+    again = send_offers(plan=plan, on=TODAY, by=coordinator)
+
+    assert len(sent) == plan.pairs.count()
+    assert again == []
+    assert Commitment.objects.waiting().count() == len(sent)
+
+
+def test_a_plan_after_offers_keeps_what_was_offered(season, offered, coordinator):
+    first = worked_out(season, coordinator)
+    send_offers(plan=first, on=TODAY, by=coordinator)
+
+    second = worked_out(season, coordinator)
+
+    assert {(p.variety_id, p.garden_id) for p in first.pairs.all()} <= {
+        (p.variety_id, p.garden_id) for p in second.pairs.all()
+    }
+
+
+def test_unpinning_frees_the_next_plan(season, offered, varieties, coordinator):
+    held = pin(season=season, variety=varieties["bean"], garden=offered[0].garden,
+               kind="keep", by=coordinator)  # fmt: skip
+
+    unpin(pin=held, by=coordinator)
+
+    assert given(season).pinned == frozenset()
+
+
+def test_a_garden_that_was_removed_meanwhile_is_left_out(season, offered, coordinator):
+    ask_plan(season=season, on=TODAY, by=coordinator, seconds=3)
+    plan = claim_next(worker="w")
+    Garden.objects.filter(pk=offered[0].garden_id).delete()
+
+    work_on(plan)
+    plan.refresh_from_db()
+
+    assert plan.state == Plan.State.DONE
+    assert offered[0].garden_id not in plan.pairs.values_list("garden", flat=True)

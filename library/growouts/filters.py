@@ -10,7 +10,14 @@ from django.utils.translation import gettext_lazy as _
 
 from accounts.models import Garden
 from library.catalogue.models import Species
-from library.growouts.models import Commitment, GrowerOffer, OwnPlanting, Season
+from library.growouts.models import (
+    Commitment,
+    GrowerOffer,
+    OwnPlanting,
+    Pin,
+    Plan,
+    Season,
+)
 
 
 def gardens_of(request: Any) -> QuerySet[Garden]:
@@ -70,3 +77,25 @@ class CommitmentFilter(django_filters.FilterSet):
     class Meta:
         model = Commitment
         fields = ["season", "state", "variety"]
+
+
+class _OfSeason(django_filters.FilterSet):
+    season = django_filters.NumberFilter(
+        field_name="season__year", min_value=1900, max_value=2200
+    )
+
+
+class PlanFilter(_OfSeason):
+    state = django_filters.MultipleChoiceFilter(choices=Plan.State.choices)
+
+    class Meta:
+        model = Plan
+        fields: list[str] = []
+
+
+class PinFilter(_OfSeason):
+    kind = django_filters.ChoiceFilter(choices=Pin.Kind.choices)
+
+    class Meta:
+        model = Pin
+        fields: list[str] = []

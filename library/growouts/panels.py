@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from library.growouts.plans import panel as plans
 from library.growouts.views.seasons import panel as seasons
 
 
 def register() -> None:
     """Each part registers its own panels here."""
     seasons.register()
+    plans.register()

@@ -104,7 +104,7 @@ def offer(season: Season, member: Member, gardens: list[Garden]) -> GrowerOffer:
 def two_offers(season, member, make_garden) -> list[object]:
     """Two phones, each with another garden, over an offer that is there already."""
     first, second = make_garden(member), make_garden(member)
-    with meeting(seasons, "_keep_promised", 2):
+    with meeting(seasons, "_keep_promised", 2), meeting(QuerySet, "delete", 2):
         return at_once(
             lambda: offer(season, member, [first]), lambda: offer(season, member, [second])
         )

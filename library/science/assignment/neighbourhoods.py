@@ -8,21 +8,34 @@ could take them. A corner's best is never worse than what stood there.
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from library.science.assignment.pairs import Pairs
 from library.science.assignment.places import on_earth
 from library.science.assignment.season import Pair
 
 SMALLEST, FIRST, LARGEST = 60, 400, 6000  # pairs that are free in a corner
+EVERYWHERE = 1e-4  # weight of what has none
 QUICK, SLOW = 0.5, 3.0  # seconds: a corner solved sooner may grow, one that took longer shrinks
 
 
 class Corners:
     """One corner after another, of a size that follows how long the last one took."""
 
-    def __init__(self, pairs: Pairs, candidates: frozenset[Pair], seed: int = 1) -> None:
-        self.pairs, self.chance, self.size = pairs, random.Random(seed), FIRST  # noqa: S311
+    def __init__(
+        self,
+        pairs: Pairs,
+        candidates: frozenset[Pair],
+        weights: Mapping[str, float],
+        places: Mapping[str, float],
+        size: int = FIRST,
+        seed: int = 1,
+    ) -> None:
+        """``weights`` of varieties and ``places`` of gardens: the more, the oftener they are
+        where a corner begins.
+        """
+        self.weights, self.weight_of = weights, places
+        self.pairs, self.chance, self.size = pairs, random.Random(seed), size  # noqa: S311
         self.of_garden: dict[str, list[Pair]] = {}
         self.of_variety: dict[str, list[Pair]] = {}
         for pair in sorted(candidates):
@@ -30,8 +43,9 @@ class Corners:
             self.of_garden.setdefault(pair[1], []).append(pair)
         self.gardens = sorted(self.of_garden)
         season = pairs.season
-        places = [(season.garden[g].latitude, season.garden[g].longitude) for g in self.gardens]
-        self.places = on_earth(places)
+        self.places = on_earth(
+            [(season.garden[g].latitude, season.garden[g].longitude) for g in self.gardens]
+        )
 
     def took(self, seconds: float) -> None:
         if seconds < QUICK:
@@ -52,16 +66,19 @@ class Corners:
     def _around(self) -> Iterator[list[Pair]]:
         import numpy as np
 
-        centre = self.places[self.chance.randrange(len(self.gardens))]
+        weights = [self.weight_of.get(garden, 0.0) + EVERYWHERE for garden in self.gardens]
+        centre = self.places[self.chance.choices(range(len(weights)), weights)[0]]
         for i in np.argsort(((self.places - centre) ** 2).sum(axis=1)):
             yield self.of_garden[self.gardens[i]]
 
     def _for_varieties(self, chosen: frozenset[Pair]) -> Iterator[list[Pair]]:
-        """Those without a grower first, then any; and what stands where they could go."""
-        growing = {variety for variety, _garden in chosen}
-        order = sorted(self.of_variety, key=lambda v: (v in growing, self.chance.random()))
-        if self.chance.random() < 0.5:
-            self.chance.shuffle(order)
+        """Those with the greatest weights first, by and large; and what stands where they could
+        go.
+        """
+        order = sorted(
+            self.of_variety,
+            key=lambda v: self.chance.expovariate(self.weights.get(v, 0.0) + EVERYWHERE),
+        )
         standing: dict[str, list[Pair]] = {}
         for pair in chosen:
             standing.setdefault(pair[1], []).append(pair)

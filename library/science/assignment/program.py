@@ -1,26 +1,30 @@
 """The plan as a mixed-integer program, for the HiGHS solver in scipy.
 
 Variables: ``x`` (1 where a garden grows a variety), ``c`` (1 where a variety has a grower),
-``t`` (the chance that all its growers fail), ``w`` (1 where any garden of a group that lies
-within crossing distance grows a variety of the species), ``u`` (what a grower's load costs).
+``w`` (1 where any garden of a group that lies within crossing distance grows a variety of the
+species), ``u`` (what a grower's load costs).
 
-``t`` is held from below by tangents of exp(-z), with z the sum of its growers' resolve: every
-tangent lies under the curve, so what the solver proves bounds the true loss; tangents are added
-at the z that come up until the two agree.
+The loss is exact for a variety that may have one grower, and for two if few gardens come into
+question: there is a variable for each two that go together. Otherwise there is ``t``, the
+chance that all its growers fail, held from below by tangents of exp(-z), with z the sum of its
+growers' resolve: every tangent lies under the curve, so what the solver proves bounds the true
+loss; tangents are added at the z that come up until the two agree.
 """
 
 from __future__ import annotations
 
 import math
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from itertools import combinations
 
 from library.science.assignment.pairs import Pairs
 from library.science.assignment.places import cliques
 from library.science.assignment.season import Pair
 
 GAP = 1e-4  # where the solver may stop
+_FEW_GARDENS = 24  # for a variety of which every two get a variable
 _FIRST_TANGENTS = (0.0, 0.5, 1.0, 1.5, 2.0, 3.0, 4.5, 6.5)
 
 
@@ -75,9 +79,10 @@ class Program:
         for variety, garden in self.candidates:
             self.of_variety[variety].append(garden)
             self.of_garden[garden].append(variety)
+        curved = {v for v in self.of_variety if self._is_curved(v)}
         self.c, self.t, self.u = (
             self._block(self.of_variety),
-            self._block(self.of_variety),
+            self._block(curved),
             self._block({self.season.garden[g].grower for g in self.of_garden}),
         )
         self.tangents: dict[str, set[float]] = {v: set(_FIRST_TANGENTS) for v in self.t}
@@ -86,6 +91,44 @@ class Program:
         self._limits()
         self._crossing()
         self._fairness()
+        self.losses = {column: self.season.variety[v].stake for v, column in self.t.items()}
+        for variety in self.of_variety.keys() - curved:
+            self._exact(variety)
+
+    def _is_curved(self, variety: str) -> bool:
+        most = self.season.variety[variety].most_growers
+        return most > 2 or (most == 2 and len(self.of_variety[variety]) > _FEW_GARDENS)
+
+    def _exact(self, variety: str) -> None:
+        """A variable for having nobody, each one alone, and each two: one of them is 1."""
+        wanted, gardens = self.season.variety[variety], self.of_variety[variety]
+        fails = {g: math.exp(-self.season.grower_of(g).resolve) for g in gardens}
+        nobody = self._column(wanted.stake)
+        sets = [(nobody, 1.0)]
+        of_garden: dict[str, list[tuple[int, float]]] = {g: [] for g in gardens}
+        two = self._going_together(gardens) if wanted.most_growers > 1 else ()
+        for together in [*((g,) for g in gardens), *two]:
+            column = self._column(wanted.stake * math.prod(fails[g] for g in together))
+            sets.append((column, 1.0))
+            for garden in together:
+                of_garden[garden].append((column, 1.0))
+        self.rows.add(sets, low=1, high=1)
+        for garden, columns in of_garden.items():
+            self.rows.add([*columns, (self.x[variety, garden], -1.0)], low=0, high=0)
+
+    def _column(self, loss: float) -> int:
+        column, self.columns = self.columns, self.columns + 1
+        self.losses[column] = loss
+        return column
+
+    def _going_together(self, gardens: list[str]) -> Iterable[tuple[str, str]]:
+        near, season = self.pairs.near(self.season.apart_m), self.season
+        for one, other in combinations(gardens, 2):
+            if (
+                season.garden[one].grower != season.garden[other].grower
+                and other not in near[one]
+            ):
+                yield one, other
 
     def _block(self, keys: Iterable[str]) -> dict[str, int]:
         names = {key: self.columns + i for i, key in enumerate(sorted(keys))}
@@ -205,11 +248,10 @@ class Program:
     def least_cost(self, covered: int, seconds: float) -> Answer:
         """The least loss and unfairness with at least so many varieties covered."""
         season = self.season
-        costs = {column: season.variety[v].stake for v, column in self.t.items()}
-        costs |= dict.fromkeys(self.u.values(), season.fairness)
+        costs = self.losses | dict.fromkeys(self.u.values(), season.fairness)
         more = self._losses()
         more.add([(column, 1.0) for column in self.c.values()], low=covered)
-        uncovered = sum(v.stake for v in season.varieties if v.key not in self.t)
+        uncovered = sum(v.stake for v in season.varieties if v.key not in self.c)
         answer = self._solve(costs, more, seconds)
         return Answer(answer.chosen, answer.bound + uncovered, answer.proven)
 
@@ -218,8 +260,7 @@ class Program:
         season = self.season
         covered = 2 * sum(v.stake for v in season.varieties) + 1
         costs = dict.fromkeys(self.c.values(), -covered)
-        costs |= {column: season.variety[v].stake for v, column in self.t.items()}
-        costs |= dict.fromkeys(self.u.values(), season.fairness)
+        costs |= self.losses | dict.fromkeys(self.u.values(), season.fairness)
         return self._solve(costs, self._losses(), seconds)
 
     def _losses(self) -> _Rows:
@@ -245,7 +286,8 @@ class Program:
             resolve[variety] += self.season.grower_of(garden).resolve
         before = sum(map(len, self.tangents.values()))
         for variety, z in resolve.items():
-            self.tangents[variety].add(round(z, 9))
+            if variety in self.t:
+                self.tangents[variety].add(round(z, 9))
         return sum(map(len, self.tangents.values())) > before
 
     def _solve(self, costs: Mapping[int, float], more: _Rows, seconds: float) -> Answer:
@@ -286,23 +328,3 @@ class Program:
             chosen = frozenset(p for p, i in self.x.items() if result.x[i] > 0.5)
         bound = result.mip_dual_bound if result.mip_dual_bound is not None else -math.inf
         return Answer(chosen, bound, result.status == 0)
-
-
-def pruned(pairs: Pairs, keep: int, always: Iterable[Pair]) -> set[Pair]:
-    """Up to ``keep`` gardens for each variety, and those of the plans made by hand.
-
-    Half of them are the growers likeliest to succeed, half the gardens that fewest other
-    varieties were left with: the best alone would send everybody to the same few.
-    """
-    season, asked = pairs.season, Counter[str]()
-    kept = set(always) | set(season.pinned)
-    for variety in sorted(pairs.by_variety, key=lambda v: (len(pairs.by_variety[v]), v)):
-        gardens = pairs.by_variety[variety]
-        if len(gardens) > keep:
-            best = sorted(gardens, key=lambda g: (-season.grower_of(g).success, asked[g], g))
-            half = best[: keep // 2]
-            rest = sorted(best[keep // 2 :], key=lambda g: (asked[g], g))
-            gardens = half + rest[: keep - len(half)]
-        asked.update(gardens)
-        kept.update((variety, garden) for garden in gardens)
-    return kept

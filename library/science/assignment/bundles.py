@@ -1,0 +1,241 @@
+"""The best bundle of varieties for each grower, if every variety paid a price to be grown.
+
+Bundles of three varieties or fewer are tried; for growers who want more there is an upper
+limit, by their wish or by their room, whichever is less.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from itertools import combinations
+
+import numpy as np
+
+from library.science.assignment.frame import CRUMB, Array, Frame
+
+EXACT = 3  # varieties in a bundle that is found by trying
+TRIED = {2: 24, 3: 16}  # items of a grower that are tried together
+LOOKED_AT = 80  # the dearest items, from which those to try are chosen
+LARGEST = 60  # items of one grower that are tried together to prove what he earns
+
+
+@cache
+def _sets(items: int, size: int) -> Array:
+    return np.array(list(combinations(range(items), size)), dtype=int).reshape(-1, size)
+
+
+@dataclass(frozen=True)
+class Items:
+    """The pairs of several growers who want equally many more varieties: one row for each.
+
+    ``at`` gives the place of each item in the array of prices, -1 where a row has no more.
+    """
+
+    frame: Frame
+    want: int
+    growers: Array
+    at: Array
+    variety: Array
+    garden: Array
+
+    def worth(self, prices: Array) -> Array:
+        return np.where(self.at >= 0, prices[np.maximum(self.at, 0)], -np.inf)
+
+    def of(self, rows: Array, columns: Array) -> Items:
+        """Some rows, and of each some columns."""
+        at = rows[:, None], columns
+        return Items(
+            self.frame,
+            self.want,
+            self.growers[rows],
+            self.at[at],
+            self.variety[at],
+            self.garden[at],
+        )
+
+    def choose(self, prices: Array) -> Items:
+        """The items worth trying at these prices: the dearest of those that fewer others could
+        stand for than a bundle holds.
+        """
+        size = TRIED.get(self.want) or self.at.shape[1]
+        if self.at.shape[1] <= size or not 1 < self.want <= EXACT:
+            return self
+        rows = np.arange(len(self.at))
+        worth = self.worth(prices)
+        looked = _dearest(worth, min(worth.shape[1], LOOKED_AT))
+        order = np.argsort(-np.take_along_axis(worth, looked, 1), axis=1, kind="stable")
+        few = self.of(rows, np.take_along_axis(looked, order, 1))
+        worth = few.worth(prices)
+        worth[few._stood_for().sum(axis=1) > self.want] -= 1e6
+        return few.of(rows, _dearest(worth, size))
+
+    def _stood_for(self) -> Array:
+        """Row x one x other: is one, dearer than another, no larger and in the same garden?"""
+        frame, v, g = self.frame, self.variety, self.garden
+        room, biennial = frame.room[v], frame.biennial[v]
+        stands: Array = room[:, :, None] <= room[:, None, :]
+        stands &= ~biennial[:, :, None] | biennial[:, None, :]
+        stands &= g[:, :, None] == g[:, None, :]
+        stands &= np.triu(np.ones(stands.shape[1:], dtype=bool), 1)
+        return stands
+
+    def most(self, prices: Array) -> tuple[Array, Array]:
+        """What each grower earns at most, by all his items; and the places of a bundle's."""
+        tried = Tried(self.choose(prices))
+        most, places, _shares = tried.best(prices)
+        if not 1 < self.want <= EXACT:
+            return most, places
+        sure = self._outside(prices, tried.items) <= most
+        worth = self.worth(prices)
+        for row in np.flatnonzero(~sure):
+            few = self._worth_trying(int(row), worth[row], float(most[row]))
+            largest = few.of(np.array([0]), _dearest(few.worth(prices), LARGEST))
+            value, place, _shares = Tried(largest).best(prices)
+            if value[0] > most[row]:
+                most[row], places[row] = value[0], place[0]
+            most[row] = max(most[row], few._outside(prices, largest)[0])
+        return most, places
+
+    def _outside(self, prices: Array, tried: Items) -> Array:
+        """The most that a bundle with an item that was not tried could earn."""
+        worth = self.worth(prices)
+        beside = np.maximum(-np.sort(-worth, axis=1)[:, : self.want - 1], 0).sum(axis=1)
+        untried = ~(self.at[:, :, None] == tried.at[:, None, :]).any(axis=2)
+        last = np.where(untried, worth, -np.inf).max(axis=1, initial=-np.inf)
+        most: Array = np.where(last > 0, last + beside, 0.0)
+        return most
+
+    def _worth_trying(self, row: int, worth: Array, found: float) -> Items:
+        """One grower without the items that no best bundle needs.
+
+        Those too cheap to lift any bundle above what was found; and those for which others of
+        as many species as a bundle holds stand ready that are no cheaper, no larger and in the
+        same garden: the bundle's other varieties rule out one species each.
+        """
+        columns = np.argsort(-worth, kind="stable")
+        beside = np.maximum(worth[columns[: self.want - 1]], 0).sum()
+        dear = (worth[columns] > 0) & (worth[columns] + beside > found)
+        columns = columns[dear] if dear.any() else columns[:1]
+        few = self.of(np.array([row]), columns[None, :])
+        kinds = np.unique(self.frame.species[few.variety[0]], return_inverse=True)[1]
+        of_kind = np.equal.outer(np.arange(kinds.max() + 1), kinds).astype(float)
+        species = ((of_kind @ few._stood_for()[0]) > 0).sum(axis=0)
+        return self.of(np.array([row]), columns[species < self.want][None, :])
+
+
+class Tried:
+    """All bundles of some items, with what keeps some of them from being."""
+
+    def __init__(self, items: Items) -> None:
+        self.items, self.frame, self.want = items, items.frame, items.want
+        self.uneven: list[tuple[Array, Array]] = []
+        if 1 < self.want <= EXACT:
+            clash = self._clash()
+            for size in range(1, min(self.want, items.at.shape[1]) + 1):
+                sets = _sets(items.at.shape[1], size)
+                self.uneven.append((sets, self._costs(sets, clash)))
+
+    def best(self, prices: Array) -> tuple[Array, Array, Array]:
+        """For each grower the most that a bundle earns, and the places and shares of its items
+        (-1 and any where it has fewer).
+        """
+        worth = self.items.worth(prices)
+        if self.want > EXACT:
+            return self._limit(worth)
+        rows = np.arange(len(worth))
+        if self.want == 1:
+            worth -= (self.frame.fairness * self.frame.load[self.items.growers])[:, None]
+            top = worth.argmax(axis=1)
+            best = worth[rows, top]
+            places = np.where(best > 0, self.items.at[rows, top], -1)[:, None]
+            return np.maximum(best, 0), places, np.ones(places.shape)
+        best = np.zeros(len(worth))
+        places = np.full((len(worth), self.want), -1)
+        for sets, costs in self.uneven:
+            earned = worth[:, sets[:, 0]] - costs
+            for i in range(1, sets.shape[1]):
+                earned += worth[:, sets[:, i]]
+            most = earned.argmax(axis=1)
+            better = np.flatnonzero(earned[rows, most] > best)
+            best[better] = earned[better, most[better]]
+            places[better] = -1
+            places[better, : sets.shape[1]] = self.items.at[better[:, None], sets[most[better]]]
+        return best, places, np.ones(places.shape)
+
+    def _clash(self) -> Array:
+        """Which two items of a grower do not go together."""
+        frame, v, g = self.frame, self.items.variety, self.items.garden
+        one, other = (slice(None), slice(None), None), (slice(None), None, slice(None))
+        room, later = frame.room[v], frame.room[v] * frame.biennial[v]
+        full = (room[one] + room[other] > frame.room_left[0][g][one] + CRUMB) | (
+            later[one] + later[other] > frame.room_left[1][g][one] + CRUMB
+        )
+        unsafe, species = frame.open_ground[v, g], frame.species[v]
+        cross = unsafe[one] & unsafe[other] & (species[one] == species[other])
+        clash: Array = (v[one] == v[other]) | ((g[one] == g[other]) & (full | cross))
+        return clash
+
+    def _costs(self, sets: Array, clash: Array) -> Array:
+        """What the load of each bundle costs; endless where it cannot be."""
+        size, frame = sets.shape[1], self.frame
+        load = frame.load[self.items.growers]
+        uneven = frame.fairness * (size * load + size * (size - 1) / 2)
+        costs: Array = np.repeat(uneven[:, None], len(sets), axis=1)
+        for i, j in combinations(range(size), 2):
+            costs[clash[:, sets[:, i], sets[:, j]]] = np.inf
+        if size == EXACT:
+            row, column = np.nonzero(np.isfinite(costs))
+            v = self.items.variety[row[:, None], sets[column]]
+            g = self.items.garden[row[:, None], sets[column]]
+            room, later = frame.room[v], frame.room[v] * frame.biennial[v]
+            full = (room.sum(axis=1) > frame.room_left[0][g[:, 0]] + CRUMB) | (
+                later.sum(axis=1) > frame.room_left[1][g[:, 0]] + CRUMB
+            )
+            full &= (g == g[:, :1]).all(axis=1)
+            costs[row[full], column[full]] = np.inf
+        return costs
+
+    def _limit(self, worth: Array) -> tuple[Array, Array, Array]:
+        """For growers who want many: the dearest so many, or as much as finds room in parts."""
+        frame, items = self.frame, self.items
+        worth = np.maximum(worth, 0)
+        rows = np.arange(len(worth))[:, None]
+        by_worth = np.argsort(-worth, axis=1)
+        whole = np.broadcast_to(np.arange(worth.shape[1]) < self.want, worth.shape)
+        dearest = (worth[rows, by_worth] * whole).sum(axis=1)
+        room = frame.room[items.variety]
+        left = np.maximum(frame.room_left[0], 0) + CRUMB
+        total = np.bincount(frame.owner, left, minlength=len(frame.wish))[items.growers]
+        by_room = np.argsort(-worth / room, axis=1)
+        taken = room[rows, by_room]
+        parts = np.clip((total[:, None] - np.cumsum(taken, axis=1) + taken) / taken, 0, 1)
+        roomy = (worth[rows, by_room] * parts).sum(axis=1)
+        narrow = (roomy < dearest)[:, None]
+        order = np.where(narrow, by_room, by_worth)
+        shares = np.where(narrow, parts, whole) * (worth[rows, order] > 0)
+        return np.minimum(roomy, dearest), items.at[rows, order], shares
+
+
+def _dearest(worth: Array, size: int) -> Array:
+    if size >= worth.shape[1]:
+        return np.broadcast_to(np.arange(worth.shape[1]), worth.shape)
+    found: Array = np.argpartition(-worth, size - 1, axis=1)[:, :size]
+    return found
+
+
+def items_of(frame: Frame, numbers: Array) -> list[Items]:
+    """The given free pairs (sorted numbers), by how many more varieties their growers want."""
+    variety, garden = np.divmod(numbers, len(frame.gardens))
+    grower = frame.owner[garden]
+    found = []
+    for want in sorted(set(frame.wish[grower].tolist()) - {0}):
+        mine = np.flatnonzero(frame.wish[grower] == want)
+        mine = mine[np.argsort(grower[mine], kind="stable")]
+        growers, first, count = np.unique(grower[mine], return_index=True, return_counts=True)
+        at = np.full((len(growers), count.max()), -1)
+        row = np.repeat(np.arange(len(growers)), count)
+        at[row, np.arange(len(mine)) - np.repeat(first, count)] = mine
+        there = np.maximum(at, 0)
+        found.append(Items(frame, int(want), growers, at, variety[there], garden[there]))
+    return found

@@ -1,0 +1,174 @@
+"""The bound on a season's plan against every plan there is, at prices good and bad."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+import random
+
+import numpy as np
+import pytest
+
+from library.science.assignment import Grower, Season, Sheet, assign, possible_pairs
+from library.science.assignment.ascent import Ascent
+from library.science.assignment.frame import counted, frame_of
+from library.science.assignment.market import Market
+from library.science.assignment.proof import prove
+from library.science.assignment.relaxed import Relaxed
+from library.science.assignment.rounding import regret, rounded
+from tests.science.test_assignment import broken_rules, random_season, value
+
+PLANS = 4000  # seasons with more plans than this are not tried whole
+
+
+def varied(seed: int) -> Season:
+    """A small season; some with pins, growers who want many, and varieties that want three."""
+    chance = random.Random(seed)
+    instance = random_season(chance, varieties=3 + seed % 2, gardens=3 + (seed % 5 == 0))
+    if seed % 3 == 0:
+        instance = dataclasses.replace(
+            instance,
+            varieties=tuple(
+                dataclasses.replace(v, most_growers=chance.choice([1, 2, 3]))
+                for v in instance.varieties
+            ),
+            growers=tuple(
+                dataclasses.replace(g, most=chance.choice([1, 3, 5])) for g in instance.growers
+            ),
+            fairness=chance.choice([0.0, 1e-4, 0.05]),
+        )
+    if seed % 4 == 0:
+        possible = sorted(possible_pairs(instance).possible)
+        pinned = frozenset(chance.sample(possible, min(1, len(possible))))
+        instance = dataclasses.replace(instance, pinned=pinned)
+    return instance
+
+
+def every_plan(instance: Season) -> list[frozenset[tuple[str, str]]] | None:
+    """All plans that break no rule and keep the pins; None where there are too many."""
+    bare = dataclasses.replace(instance, pinned=frozenset())
+    pairs = [(v.key, g.key) for v in instance.varieties for g in instance.gardens]
+    alone = [pair for pair in pairs if not broken_rules(bare, [pair])]
+    plans: list[frozenset[tuple[str, str]]] = []
+
+    def extend(chosen: list[tuple[str, str]], start: int) -> None:
+        plans.append(frozenset(chosen))
+        for i in range(start, len(alone)):
+            if len(plans) <= PLANS and not broken_rules(bare, [*chosen, alone[i]]):
+                extend([*chosen, alone[i]], i + 1)
+
+    extend([], 0)
+    if len(plans) > PLANS:
+        return None
+    return [plan for plan in plans if instance.pinned <= plan]
+
+
+@pytest.mark.parametrize("seed", range(300))
+def test_no_plan_undercuts_the_bound_at_whatever_prices(seed):
+    instance = varied(seed)
+    plans, pairs = every_plan(instance), possible_pairs(instance)
+    if plans is None or not pairs.possible:
+        pytest.skip("nothing to plan, or too much to try")
+    frame, chance = frame_of(pairs), np.random.default_rng(seed)
+    free = np.flatnonzero(frame.free.reshape(-1))
+    values = [value(instance, plan) for plan in plans]
+    for covered in {max(n for n, _cost in values), max(0, max(n for n, _cost in values) - 1)}:
+        as_many = {
+            plan: cost for plan, (n, cost) in zip(plans, values, strict=True) if n >= covered
+        }
+        best = min(as_many.values())
+        for size in (0.0, 0.1, 0.5):
+            priced = free[chance.random(len(free)) < chance.choice([0.3, 0.7, 1.0])]
+            relaxed = Relaxed(frame, priced, len(frame.varieties) - covered)
+            groups = sum(group.shape[1] for group in frame.groups)
+            prices = chance.normal(size / 2, size + 1e-12, len(priced))
+            proof = prove(relaxed, prices, np.abs(chance.normal(0, size, groups)))
+
+            assert proof.bound <= best + 1e-12
+            for number in free:
+                with_it = [c for plan, c in as_many.items() if frame.pair(number) in plan]
+                least = proof.bound + proof.dearer[number]
+                assert least <= min(with_it, default=math.inf) + 1e-9
+
+
+@pytest.mark.parametrize("seed", range(0, 300, 5))
+def test_climbing_brings_the_bound_near_the_best_plan(seed):
+    """Not all the way everywhere: agreeing on average is less than agreeing."""
+    instance = varied(seed)
+    plans, pairs = every_plan(instance), possible_pairs(instance)
+    if plans is None or not pairs.possible:
+        pytest.skip("nothing to plan, or too much to try")
+    covered, cost = min((value(instance, plan) for plan in plans), key=lambda p: (-p[0], p[1]))
+    frame = frame_of(pairs)
+    ascent = climbed(frame, len(frame.varieties) - covered, cost)
+    fewest = climbed(counted(frame), len(frame.varieties), len(frame.varieties)).bound
+
+    exact = seed % 3  # nobody may have three growers, nobody wants more than three varieties
+    assert (0.85 if exact else 0.5) * cost - 1e-9 <= ascent.bound <= cost + 1e-12
+    assert len(frame.varieties) - covered >= fewest
+    assert broken_rules(instance, rounded(ascent)) == []
+    lost = regret(ascent, rounded(ascent))
+    assert all(amount >= 0 for amount in [*lost.of_variety.values(), *lost.of_garden.values()])
+
+
+def climbed(frame, most_without, above) -> Ascent:
+    market = Market(frame, most_without)
+    steps = iter(range(300))
+    market.run(above, math.inf, lambda: next(steps, None) is None)
+    ascent = Ascent.after(market)
+    for _turn in range(4):
+        more = iter(range(200))
+        ascent.climb(above, math.inf, lambda more=more: next(more, None) is None)
+        ascent.widen(ascent.prove())
+    return ascent
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_larger_seasons_are_planned_by_turns_and_every_report_holds(seed):
+    """More pairs than the solver takes at once: bound and plan take turns."""
+    instance = random_season(random.Random(seed), varieties=45, gardens=40, spread=12_000)
+    pairs = possible_pairs(instance)
+    assert len(pairs.possible) > 600
+    stages = []
+
+    plan = assign(instance, seconds=8, report=stages.append)
+
+    assert broken_rules(instance, plan.chosen) == []
+    assert {"bound", "corners"} <= {stage.name for stage in stages}
+    assert plan.bound is not None
+    assert plan.bound > plan.cost / 2
+    keys = [(-stage.covered, stage.cost) for stage in stages]
+    assert keys == sorted(keys, reverse=True)
+    for stage in stages:
+        Sheet(pairs, stage.chosen)
+        assert stage.bound is None or stage.bound <= plan.cost
+    assert plan.most_covered is not None
+    assert plan.most_covered >= plan.covered
+
+
+def test_work_ends_soon_after_it_is_stopped():
+    import time
+
+    instance = random_season(random.Random(3), varieties=60, gardens=60, spread=15_000)
+    started = time.monotonic()
+
+    plan = assign(instance, seconds=60, stopped=lambda: time.monotonic() - started > 3)
+
+    assert plan.stopped
+    assert time.monotonic() - started < 15
+    assert broken_rules(instance, plan.chosen) == []
+
+
+def test_a_grower_who_wants_many_is_bounded_by_wish_and_by_room():
+    """Five wishes and room for all: the bound is what all five save."""
+    from tests.science.test_assignment import garden, season, wanted
+
+    kinds = [wanted(f"bean {n}", "bean", most_growers=1) for n in range(5)]
+    instance = season(
+        kinds, [garden("wide")], [Grower(key="ann", most=5, success=0.6)], fairness=0.0
+    )
+    frame = frame_of(possible_pairs(instance))
+    relaxed = Relaxed(frame, np.flatnonzero(frame.free.reshape(-1)), 0)
+    proof = prove(relaxed, np.zeros(5), np.zeros(0))
+
+    assert proof.bound == pytest.approx(5 * 0.3 * 0.4, abs=1e-6)

@@ -7,8 +7,17 @@ nearer than its isolation distance, unless bag, cage or hand makes it safe; also
 people grow for themselves.
 """
 
+from library.science.assignment.explain import (
+    Alternative,
+    Explanation,
+    Missing,
+    Reason,
+    Stand,
+    explain,
+)
 from library.science.assignment.pairs import Obstacle, Pairs, possible_pairs, protecting
 from library.science.assignment.plan import PinsClash, Plan, Stage, assign
+from library.science.assignment.remedies import Kind, Remedy, applied
 from library.science.assignment.season import (
     Grower,
     OfferedGarden,
@@ -20,8 +29,12 @@ from library.science.assignment.season import (
 from library.science.assignment.sheet import Clash, Sheet, everyone_first, rarest_first
 
 __all__ = [
+    "Alternative",
     "Clash",
+    "Explanation",
     "Grower",
+    "Kind",
+    "Missing",
     "Obstacle",
     "OfferedGarden",
     "Pair",
@@ -29,12 +42,17 @@ __all__ = [
     "PinsClash",
     "Plan",
     "Planting",
+    "Reason",
+    "Remedy",
     "Season",
     "Sheet",
     "Stage",
+    "Stand",
     "WantedVariety",
+    "applied",
     "assign",
     "everyone_first",
+    "explain",
     "possible_pairs",
     "protecting",
     "rarest_first",

@@ -12,7 +12,7 @@ from library.science.assignment.places import near_any, near_pairs
 from library.science.assignment.season import OfferedGarden, Pair, Season, WantedVariety
 from library.science.isolation import Pollination, Technique
 
-_REPLACING = (Technique.BAG, Technique.HAND_POLLINATION, Technique.CAGE)
+REPLACING = (Technique.BAG, Technique.HAND_POLLINATION, Technique.CAGE)
 
 
 class Obstacle(StrEnum):
@@ -33,7 +33,7 @@ def protecting(variety: WantedVariety, garden: OfferedGarden) -> Technique | Non
 
     A cage does not hold back pollen that comes by the wind. Common practice, no source.
     """
-    for technique in _REPLACING:
+    for technique in REPLACING:
         windborne = variety.pollination is Pollination.WIND and technique is Technique.CAGE
         if technique in garden.techniques and not windborne:
             return technique

@@ -9,7 +9,7 @@ from enum import StrEnum
 from library.science.assignment.pairs import Pairs
 from library.science.assignment.season import Pair
 
-_CRUMB = 1e-9  # square metres that rounding may cost
+CRUMB = 1e-9  # square metres that rounding may cost
 
 
 class Clash(StrEnum):
@@ -77,7 +77,7 @@ class Sheet:
     def _has_room(self, variety: str, garden: str) -> bool:
         wanted, place = self.season.variety[variety], self.season.garden[garden]
         return all(
-            self.room[season][garden] + wanted.room_m2 <= place.room_in(season) + _CRUMB
+            self.room[season][garden] + wanted.room_m2 <= place.room_in(season) + CRUMB
             for season in range(1, wanted.seasons + 1)
         )
 
@@ -90,6 +90,16 @@ class Sheet:
             self.room[season][garden] += wanted.room_m2
         if (variety, garden) in self.pairs.open_ground:
             self.open_of[wanted.species][variety].add(garden)
+
+    def remove(self, variety: str, garden: str) -> None:
+        """Take a pair off that was added."""
+        wanted = self.season.variety[variety]
+        self.growing[variety].remove(garden)
+        self.grown[garden].remove(variety)
+        self.load[self.season.garden[garden].grower] -= 1
+        for season in range(1, wanted.seasons + 1):
+            self.room[season][garden] -= wanted.room_m2
+        self.open_of[wanted.species][variety].discard(garden)
 
 
 def rarest_first(pairs: Pairs, pinned: Iterable[Pair] = ()) -> Sheet:

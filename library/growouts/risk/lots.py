@@ -4,19 +4,22 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import chain
 from typing import NamedTuple
 
 from django.core.cache import cache
 
-from library.catalogue.models import Species
+from accounts.models import Member
+from library.catalogue.models import Variety
 from library.germination.many import Known, Shelf
 from library.germination.models import BenchRules, LotEstimate
 from library.science.regrowth import StartAgain, chances_enough_alive
 from library.stock.models import Lot
 from library.stock.places import PlaceTree
 
+CHUNK = 4_000  # lots of which tests and keepings are read at once: SQLite counts the keys
 REMEMBERED_SECONDS = 7 * 24 * 3600
 DAYS_IN_YEAR = 365.25
 # A lot that no equation predicts (tubers, cloves, seed that may not be dried): the chance that
@@ -76,6 +79,7 @@ class Keepers:
 
     def __init__(self) -> None:
         self.tree = PlaceTree()
+        self._tops: dict[int, tuple[str, str]] = {}
 
     def of(self, lot: Lot) -> tuple[str, str]:
         """A key and a name."""
@@ -83,29 +87,23 @@ class Keepers:
             return f"{MEMBER}{lot.custodian_id}", lot.custodian.display_name  # type: ignore[union-attr]
         if lot.storage_place_id is None:
             return NOWHERE, ""
-        top = self.tree.top(lot.storage_place_id)
-        return f"{PLACE}{top.pk}", top.name
+        if lot.storage_place_id not in self._tops:
+            top = self.tree.top(lot.storage_place_id)
+            self._tops[lot.storage_place_id] = f"{PLACE}{top.pk}", top.name
+        return self._tops[lot.storage_place_id]
 
 
 def lots_left(
-    varieties, needed: dict[int, int], *, on: dt.date, years: float
+    varieties: Mapping[int, Variety], needed: Mapping[int, int], *, on: dt.date, years: float
 ) -> dict[int, list[LotLeft]]:
     """By variety the lots with seed of it, as they are on a day.
 
-    ``needed`` are living seeds, by variety. A few queries, however many lots; what was worked
-    out of a lot is remembered until something that it rests on changes.
+    Varieties come with crop and species; ``needed`` are living seeds, by variety. A few
+    queries, however many lots; what was worked out of a lot is remembered until something that
+    it rests on changes.
     """
-    lots = list(
-        Lot.objects.kept_here()
-        .with_seed()
-        .filter(variety__in=varieties)
-        .select_related("variety__crop", "custodian")
-        .order_by("variety", "pk")
-    )
-    species = Species.objects.in_bulk({lot.variety.crop.species_id for lot in lots})
-    for lot in lots:
-        lot.variety.crop.species = species[lot.variety.crop.species_id]
-    kept = {row.lot_id: row for row in LotEstimate.objects.filter(lot__in=lots)}
+    lots = _lots_of(varieties)
+    kept = _estimates_of(varieties)
     alive = _alive(lots, kept, needed, on=on, years=years)
     keepers, standard = Keepers(), BenchRules.current().standard_percent / 100
     found: dict[int, list[LotLeft]] = {}
@@ -115,9 +113,37 @@ def lots_left(
     return {variety: _somewhere(theirs) for variety, theirs in found.items()}
 
 
+def _lots_of(varieties: Mapping[int, Variety]) -> list[Lot]:
+    """Joined in memory: a library has few keepers, and the varieties are there already."""
+    with_seed = Lot.objects.kept_here().with_seed().filter(variety__in=list(varieties))
+    lots = list(with_seed.order_by("variety", "pk"))
+    keepers = Member.objects.in_bulk({lot.custodian_id for lot in lots if lot.custodian_id})
+    for lot in lots:
+        lot.variety = varieties[lot.variety_id]
+        if lot.custodian_id:
+            lot.custodian = keepers[lot.custodian_id]
+    return lots
+
+
+class _Kept(NamedTuple):
+    """What is read of a lot's estimate."""
+
+    computed_at: dt.datetime
+    low: float
+    median: float
+    high: float
+    evidence: list
+
+
+def _estimates_of(varieties: Mapping[int, Variety]) -> dict[int, _Kept]:
+    rows = LotEstimate.objects.filter(lot__variety__in=list(varieties))
+    columns = ("lot_id", *_Kept._fields)
+    return {lot: _Kept(*facts) for lot, *facts in rows.values_list(*columns)}
+
+
 def _left(
     lot: Lot,
-    estimate: LotEstimate | None,
+    estimate: _Kept | None,
     keepers: Keepers,
     needed: int,
     alive: dict[int, Alive],
@@ -149,14 +175,17 @@ def _somewhere(lots: list[LotLeft]) -> list[LotLeft]:
     if not places:
         return lots
     surest = max(places, key=lambda lot: (lot.alive, lot.custodian))
-    with_it = {"custodian": surest.custodian, "custodian_name": surest.custodian_name}
-    return [lot if lot.place_noted else replace(lot, **with_it) for lot in lots]
+    key, name = surest.custodian, surest.custodian_name
+    return [
+        lot if lot.place_noted else replace(lot, custodian=key, custodian_name=name)
+        for lot in lots
+    ]
 
 
 def _alive(
     lots: Sequence[Lot],
-    kept: dict[int, LotEstimate],
-    needed: dict[int, int],
+    kept: Mapping[int, _Kept],
+    needed: Mapping[int, int],
     *,
     on: dt.date,
     years: float,
@@ -180,19 +209,21 @@ def _alive(
 
 
 def _memory_key(
-    lot: Lot, estimate: LotEstimate | None, needed: int, on: dt.date, years: float
+    lot: Lot, estimate: _Kept | None, needed: int, on: dt.date, years: float
 ) -> str:
     stamp = estimate.computed_at.timestamp() if estimate else "none"
     return f"alive:{lot.pk}:{stamp}:{lot.balance}:{needed}:{years:g}:{on:%G-%V}"
 
 
 def _work_out(
-    lots: list[Lot], needed: dict[int, int], *, on: dt.date, years: float
+    lots: list[Lot], needed: Mapping[int, int], *, on: dt.date, years: float
 ) -> dict[int, Alive]:
     """Nothing can be hoped of a lot whose record cannot be."""
     found = {lot.pk: Alive(0.0, CANNOT_BE) for lot in lots}
     asked: dict[int, StartAgain] = {}
-    for one in Shelf(on).known_of(lots):
+    shelf = Shelf(on)
+    known = (shelf.known_of(lots[n : n + CHUNK]) for n in range(0, len(lots), CHUNK))
+    for one in chain.from_iterable(known):
         wanted = needed[one.lot.variety_id]
         if one.record is None:
             chance = _unpredicted(one.lot.balance, wanted, years)

@@ -159,14 +159,15 @@ def situations(
     """
     rules = GrowOutRules.current()
     rows = _varieties(of_concern(on) if varieties is None else varieties)
-    keys = [variety.pk for variety in rows]
+    by_key = {variety.pk: variety for variety in rows}
+    keys = list(by_key)
     ahead = float(rules.horizon_years if years is None else years)
     reserves = reserves_of(rows)
     needed = {pk: one.population.plants for pk, one in reserves.items()}
-    lots = lots_left(keys, needed, on=on, years=ahead)
+    lots = lots_left(by_key, needed, on=on, years=ahead)
     growing = _promised(keys, on=on, without_season=without_season)
     elsewhere, out = newest_records(keys, on=on), _loans_out(keys)
-    harvested, grown = _years(keys)
+    grown = _last_grown(keys)
     found = {}
     for variety in rows:
         pk = variety.pk
@@ -189,7 +190,7 @@ def situations(
             growing=tuple(growing[pk]),
             elsewhere=elsewhere.get(pk),
             loans_out=out.get(pk, 0),
-            newest_harvest_year=harvested.get(pk),
+            newest_harvest_year=_newest(lots.get(pk, ())),
             last_grown_year=grown.get(pk),
             usual_success=rules.usual_success_percent / 100,
         )
@@ -222,17 +223,18 @@ def _loans_out(varieties: list[int]) -> dict[int, int]:
     return dict(counted.values_list("packet__lot__variety", "n"))
 
 
-def _years(varieties: list[int]) -> tuple[dict[int, int | None], dict[int, int | None]]:
-    """By variety the newest harvest of seed that is left, and the year it was last grown."""
-    left = Lot.objects.kept_here().with_seed().filter(variety__in=varieties).order_by()
-    harvested = left.values("variety").annotate(year=Max("harvest_year"))
+def _last_grown(varieties: list[int]) -> dict[int, int | None]:
+    """By variety the year in which it was last grown, as far as anybody wrote it down."""
     grown = (
         Growing.objects.filter(lot__variety__in=varieties)
         .order_by()
         .values("lot__variety")
         .annotate(year=Max("lot__harvest_year"))
     )
-    return (
-        dict(harvested.values_list("variety", "year")),
-        dict(grown.values_list("lot__variety", "year")),
-    )
+    return dict(grown.values_list("lot__variety", "year"))
+
+
+def _newest(lots: Iterable[LotLeft]) -> int | None:
+    """The newest harvest of seed that is left; None where nobody knows."""
+    years = (one.lot.harvest_year for one in lots)
+    return max((year for year in years if year is not None), default=None)

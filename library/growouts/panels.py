@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from library.growouts.plans import panel as plans
+from library.growouts.views import risk
 from library.growouts.views.seasons import panel as seasons
 
 
@@ -10,3 +11,4 @@ def register() -> None:
     """Each part registers its own panels here."""
     seasons.register()
     plans.register()
+    risk.register_panels()

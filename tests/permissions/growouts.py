@@ -7,6 +7,7 @@ from types import SimpleNamespace
 
 from library.growouts.models import (
     Commitment,
+    Elsewhere,
     GardenOffer,
     GrowerOffer,
     LeftOut,
@@ -51,6 +52,9 @@ def plan_a_season(things: SimpleNamespace, members: dict, today: dt.date) -> Non
         season=things.season, variety=things.variety, garden=things.garden, kind="keep"
     )
     _quiet(things, owner, today)
+    things.elsewhere = Elsewhere.objects.create(
+        variety=things.variety, ease="doubtful", known_on=today, recorded_by=owner
+    )
     _commitments(things, owner, coordinator, today)
 
 

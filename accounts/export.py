@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from accounts.models import Member
+from library import hooks
 
 
 def known_of(member: Member) -> dict:
-    """Everything that this part of the library keeps of the member, except secrets."""
-    return {
+    """What the library keeps of the member, except secrets: here, and in the apps that tell."""
+    here = {
         "email": member.email,
         "display_name": member.display_name,
         "role": member.role,
@@ -34,3 +35,4 @@ def known_of(member: Member) -> dict:
         "tokens": list(member.auth_token_set.values("name", "created", "last_used_at")),
         "history": list(member.events.values("kind", "at", "role", "note")),
     }
+    return here | hooks.known_of_member(member)

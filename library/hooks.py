@@ -4,6 +4,8 @@ A lower page names a place (``"lot"``); an upper app registers a panel for it in
 ``AppConfig.ready``. What is due is told the same way: each app has a module ``due`` with one
 function ``due_items``, found by name. And a lower service that changes what an upper app has
 computed from tells so (``tell``); the upper app follows (``follow``), in the same transaction.
+And what an upper app keeps of a member is asked of it (``register_known``) when that member
+wants a copy of all that is known of them.
 """
 
 from __future__ import annotations
@@ -59,6 +61,21 @@ def tell(event: str, **facts: Any) -> list[str]:
     """
     answers = [follower(**facts) for follower in _followers[event]]
     return [answer for answer in answers if answer]
+
+
+KnownOf = Callable[..., Any]
+
+_known: dict[str, KnownOf] = {}
+
+
+def register_known(name: str, known_of: KnownOf) -> None:
+    """``known_of(member=…)`` is what an app keeps of a member, for that member's own copy."""
+    _known[name] = known_of
+
+
+def known_of_member(member: Any) -> dict[str, Any]:
+    """By name what each app that registered keeps of the member."""
+    return {name: known_of(member=member) for name, known_of in sorted(_known.items())}
 
 
 @dataclass(frozen=True)

@@ -57,7 +57,6 @@ def leave(*, member: Member, by: Member, keep_name: bool = False, note: str = ""
 def forget(member: Member, *, keep_name: bool) -> None:
     """Everything personal; the row stays, because loans and lots point to it."""
     email, nowhere = member.email, f"former-{member.pk}@former-member.invalid"
-    hooks.tell("member_goes", member=member)
     Garden.objects.filter(member=member).delete()
     ApiToken.objects.filter(user=member).delete()
     IdempotencyKey.objects.filter(member=member).delete()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.db.models import Count
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -14,15 +16,17 @@ from library.growouts.ending import (
     close_what_ended,
     end_what_was_promised,
 )
+from library.growouts.export import known_of
 from library.growouts.models import Commitment, GrowerOffer
 
 
 def register() -> None:
     hooks.follow("garden_goes", let_garden_go)
-    hooks.follow("member_goes", forget_offers)
+    hooks.follow("member_leaves", forget_offers)
     hooks.follow("member_leaves", end_what_was_promised)
     hooks.follow("seed_returned", close_what_came_back)
     hooks.follow("loan_closed", close_what_ended)
+    hooks.register_known("grow_outs", known_of)
 
 
 def let_garden_go(*, garden: Garden) -> None:
@@ -48,6 +52,6 @@ def let_garden_go(*, garden: Garden) -> None:
     GrowerOffer.objects.filter(pk__in=left).update(withdrawn_at=timezone.now())
 
 
-def forget_offers(*, member: Member) -> None:
+def forget_offers(*, member: Member, **_told: Any) -> None:
     """What they offered and wished is personal, and goes; gardens and plantings do too."""
     GrowerOffer.objects.of(member).delete()

@@ -6,6 +6,7 @@ import datetime as dt
 from decimal import Decimal
 
 import pytest
+from django.urls import reverse
 
 from accounts.services import leave, remove_garden
 from library.errors import Conflict, NotAllowed, Refused
@@ -404,3 +405,20 @@ def test_who_leaves_takes_offers_wishes_and_plantings_along(
 
     assert not GrowerOffer.objects.exists()
     assert not OwnPlanting.objects.exists()
+
+
+def test_a_members_own_copy_holds_offers_plantings_and_promises(
+    client, offer, member, other_member, variety, make_planting, make_commitment, make_garden
+):
+    offer(wishes="something tall")
+    make_planting(offer.garden, variety, plants=12)
+    make_commitment(variety, member, garden=offer.garden)
+    make_planting(make_garden(other_member), variety, plants=999)
+    client.force_login(member)
+
+    kept = client.get(reverse("account-download")).json()["grow_outs"]
+
+    assert kept["offers"][0]["wishes"] == "something tall"
+    assert kept["offered_gardens"][0]["room_m2"] == "30.0"
+    assert [row["plants"] for row in kept["plantings"]] == [12]
+    assert kept["promises"][0]["variety__name"] == "Tarn Kettle"

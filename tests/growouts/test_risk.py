@@ -12,6 +12,8 @@ from library.catalogue.models import Variety
 from library.growouts.experience import estimate, experience_of
 from library.growouts.models import Elsewhere
 from library.growouts.risk import at_risk, chances_of_loss, situations
+from library.growouts.risk.testing import with_tests
+from library.science.risk import Help
 from library.stock.services import add_storage_place
 from tests.growouts.conftest import TODAY
 
@@ -214,3 +216,89 @@ def test_hail_is_held_against_nobody_and_neglect_is(
     assert failed("neglect") == pytest.approx(0.7 * 4 / 5)
     assert experience_of([member.pk], on=TODAY)[member.pk].excused == 1
     assert experience_of([member.pk], on=TODAY - dt.timedelta(days=1))[member.pk].mean == 0.7
+
+
+# Who helps, and who never harms -------------------------------------------------------------
+def test_one_more_keeper_grower_or_good_word_never_raises_the_chance(
+    bean, make_lot, make_member, make_commitment, desk
+):
+    make_lot(bean, seeds=60, harvest_year=2015)
+    chances = [only(bean).lost]
+    place = add_storage_place(name="Barn", kind="room", by=desk)
+    steps = [
+        lambda: make_lot(bean, seeds=400, harvest_year=2019, storage_place=place),
+        lambda: make_lot(bean, seeds=40, harvest_year=2024, custodian=make_member("Reed")),
+        lambda: make_commitment(bean, make_member("Rush"), state="accepted"),
+        lambda: make_commitment(bean, make_member("Moss"), state="accepted"),
+        lambda: Elsewhere.objects.create(variety=bean, ease="doubtful", known_on=TODAY),
+    ]
+    for step in steps:
+        step()
+        chances.append(only(bean).lost)
+
+    assert chances == sorted(chances, reverse=True)
+    assert chances[0] > chances[-1]
+
+
+def test_a_lot_of_which_nobody_noted_the_place_is_no_second_place(bean, make_lot, desk):
+    barn = add_storage_place(name="Barn", kind="room", by=desk)
+    make_lot(bean, seeds=2000, harvest_year=2025, storage_place=barn)
+    make_lot(bean, seeds=2000, harvest_year=2025)
+
+    one = only(bean)
+
+    assert one.custodians == ["Barn"]
+    assert sorted(lot.place_noted for lot in one.lots) == [False, True]
+    assert one.lost == pytest.approx(1 - KEPT * (1 - (1 - one.lots[0].alive) ** 2))
+
+
+def test_a_test_is_named_where_it_would_tell_something(bean, make_lot):
+    make_lot(bean, seeds=600, harvest_year=2021)
+    (one,) = with_tests([only(bean)], on=TODAY)
+
+    deeds = {helped.deed: helped for helped in one.help}
+
+    assert len(one.tested) == 2
+    assert sum(chance for chance, _alive in one.tested) == pytest.approx(1)
+    good, bad = one.tested
+    assert good[1] > one.lots[0].alive > bad[1]
+    assert 0 < deeds[Help.TEST].saves < deeds[Help.ONE_GROWER].saves
+
+
+def test_a_test_that_would_use_up_what_is_needed_is_not_named(bean, make_lot):
+    make_lot(bean, seeds=only(bean).population.plants, harvest_year=2025)
+    (one,) = with_tests([only(bean)], on=TODAY)
+
+    assert 0 < one.lots[0].alive < 1
+    assert Help.TEST not in {helped.deed for helped in one.help}
+
+
+def test_no_grower_helps_where_nothing_lives(bean, make_lot):
+    empty = only(bean)
+    make_lot(bean, seeds=500, harvest_year=2025)
+
+    assert empty.help == []
+    assert Help.ONE_GROWER in {helped.deed for helped in only(bean).help}
+
+
+def test_tubers_are_good_by_what_is_assumed_of_them(make_variety, make_lot):
+    potato = make_variety("Dale Blue", crop="potato", breeding_status="clone")
+    make_lot(potato, seeds=60, harvest_year=2025, counted_as="tuber")
+
+    one = only(potato, years=2)
+
+    assert one.lots[0].unpredicted == "unpredicted_clonal"
+    assert one.lots[0].alive == pytest.approx(0.3**2)
+    assert one.lost == pytest.approx(1 - (1 - 0.03) ** 2 * 0.09)
+
+
+def test_what_is_remembered_of_a_lot_is_forgotten_when_it_changes(bean, make_lot, desk):
+    lot = make_lot(bean, seeds=2000, harvest_year=2025)
+    whole = only(bean)
+    remove_seed(lot, whole.population.plants - 1)
+
+    assert only(bean).lots[0].alive == 0.0
+
+
+def remove_seed(lot, left: int) -> None:
+    type(lot).objects.filter(pk=lot.pk).update(loose=left, packed=0)

@@ -53,7 +53,7 @@ def test_the_likeliest_to_be_lost_comes_first_and_says_what_it_is_made_of(client
     assert page.index("1. <a") < page.index("2. <a")
     assert page.index("Tarn Kettle</a>") < page.index("Mill Loft</a>")
     assert "Nobody keeps seed" in page
-    assert "Find two growers more" in page
+    assert "Seek living seed of it elsewhere" in page
     assert "common practice, no source" in page
 
 
@@ -151,6 +151,15 @@ def test_a_variety_shows_every_input(client, bean, make_lot, member, make_commit
         "plants that keep it",
     ):
         assert said in page, said
+
+
+def test_where_nothing_lives_a_grower_has_nothing_to_sow(client, bean, member):
+    client.force_login(member)
+
+    page = words(client.get(f"{LIST}{bean.pk}/"))
+
+    assert "nothing that a grower could sow" in page
+    assert "grower more" not in page
 
 
 def test_a_hybrid_has_no_chance_and_the_page_says_why(client, make_variety, make_lot, member):
@@ -301,6 +310,8 @@ def test_the_chart_says_in_words_what_it_shows(two):
         (0, "0 %"),
         (1e-7, "less than 0.1 %"),
         (0.0123, "1.2 %"),
+        (0.03, "3 %"),
+        (1 - 0.9, "10 %"),
         (0.34, "34 %"),
         (0.987, "98.7 %"),
         (0.99999, "more than 99.9 %"),

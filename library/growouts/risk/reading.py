@@ -106,11 +106,18 @@ class AtRisk:
     def help(self) -> list[Helped]:
         """What would lower the chance most, the best first; nothing for a hybrid.
 
-        A test is among them once ``risk.testing`` was asked what it may show.
+        A test is among them once ``risk.testing`` was asked what it may show. Where nothing
+        is likely to be alive there is nothing to sow, and no grower helps.
         """
         if not self.can_be_regrown:
             return []
-        return what_would_help(self.situation, success=self.usual_success, tested=self.tested)
+        success = self.usual_success if self.can_be_sown else 0.0
+        return what_would_help(self.situation, success=success, tested=self.tested)
+
+    @property
+    def can_be_sown(self) -> bool:
+        """Whether, as likely as not, a seed is alive here that a grower could be given."""
+        return self.living_seeds[1] >= 1
 
 
 def of_concern(on: dt.date) -> QuerySet:

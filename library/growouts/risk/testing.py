@@ -46,7 +46,8 @@ def with_tests(found: Sequence[AtRisk], *, on: dt.date) -> list[AtRisk]:
 def _good_and_bad(outcomes: Sequence[TestShows]) -> tuple[tuple[float, float], ...]:
     """The outcomes in two heaps: their chance, and the mean chance of enough alive in each.
 
-    The chance of loss is linear in that of one lot, so nothing is lost by it.
+    The chance of loss is linear in that of one lot, so nothing is lost by it. None where every
+    outcome says the same: such a test would only cost seed.
     """
     heaps = []
     for heap in (
@@ -56,4 +57,4 @@ def _good_and_bad(outcomes: Sequence[TestShows]) -> tuple[tuple[float, float], .
         chance = sum(one.chance for one in heap)
         if chance > 0:
             heaps.append((chance, sum(one.chance * one.alive for one in heap) / chance))
-    return tuple(heaps)
+    return tuple(heaps) if len(heaps) == 2 else ()

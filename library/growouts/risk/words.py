@@ -37,8 +37,10 @@ def percent(chance: float) -> str:
         return _("less than 0.1 %")
     if 0.999 < chance < 1:
         return _("more than 99.9 %")
-    digits = 0 if chance in (0, 1) or 0.1 <= chance <= 0.9 else 1
-    return _("%(n)s %%") % {"n": number_format(Decimal(f"{100 * chance:.{digits}f}"), digits)}
+    digits = 0 if 0.1 <= round(chance, 3) <= 0.9 else 1
+    rounded = Decimal(f"{100 * chance:.{digits}f}")
+    whole = rounded == rounded.to_integral_value()
+    return _("%(n)s %%") % {"n": number_format(rounded, 0 if whole else 1)}
 
 
 def years(number: float) -> str:
@@ -111,6 +113,11 @@ class Told:
     @property
     def source(self) -> str:
         return str(SOURCE)
+
+    @property
+    def needs_seed(self) -> bool:
+        """Whether nothing is here that a grower could sow."""
+        return not self.risk.can_be_sown
 
     @property
     def is_counted(self) -> bool:

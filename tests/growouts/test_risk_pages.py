@@ -143,7 +143,7 @@ def test_a_variety_shows_every_input(client, bean, make_lot, member, make_commit
 
     for said in (
         lot.number,
-        f"{member.display_name} fails",
+        f"What {member.display_name} keeps is lost",
         f"{member.display_name}&#x27;s grow-out of 2026 fails",
         "doubtful, as of 10 February 2026: counts 20 %",
         "One in the dale.",

@@ -129,7 +129,11 @@ class Told:
         """Every factor of the chance with what it is made of; their product last."""
         one = self.risk
         rows = [
-            (_("%(name)s fails") % {"name": keeper.name}, keeper.fails_words, _lots(keeper))
+            (
+                _("What %(name)s keeps is lost") % {"name": keeper.name},
+                keeper.fails_words,
+                _lots(keeper),
+            )
             for keeper in self.keepers
         ]
         if not rows:

@@ -11,8 +11,10 @@ from django.utils import timezone
 
 from library.growouts.models import Commitment, LeftOut, Pin, Plan
 from library.growouts.plans import words
+from library.growouts.plans.reading import Names
 from library.growouts.plans.running import claim_next, work_on
 from library.growouts.services.plans import ask_plan, pin, send_offers
+from library.science.assignment import Clash, Kind, Obstacle
 from tests.growouts.conftest import TODAY
 
 pytestmark = pytest.mark.django_db
@@ -180,50 +182,67 @@ def test_what_has_no_grower_says_what_stood_in_the_way_and_what_would_help(
     page, season, solved, offered, make_variety
 ):
     late = make_variety("Late", crop="drying bean")
-    freeing = {
-        "remedy": "room",
-        "garden": f"g{offered[0].garden_id}",
-        "amount": 2.01,
-        "moved": None,
-        "to": None,
-    }
-    why = {"obstacles": {"too_little_room": 2}, "clashes": {"would_cross": 1}}
-    LeftOut.objects.create(plan=solved, variety=late, why=why | {"freeing": freeing})
+    room = remedy_of(offered[0], "more_room", more_m2=2.01)
+    bag = remedy_of(offered[1], "learn_a_technique", techniques=["bag"])
+    why = {"in_the_way": {"too_little_room": 2, "would_cross": 1}, "remedies": [room, bag]}
+    LeftOut.objects.create(plan=solved, variety=late, why=why)
 
     said = text_of(page.get(f"/grow-outs/plans/{solved.pk}/"))
 
     assert "Too little room in 2 gardens." in said
     assert "1 garden where it would cross with what is planned near." in said
     place = offered[0].garden
-    assert f"With 2.1 m² more it could be grown in {place.name} ({place.member.display_name})."
+    assert (
+        f"With 2.1 m² more it could be grown in {place.name} ({place.member.display_name})."
+        in said
+    )
+    assert "could keep it from crossing (bagged flowers)" in said
+
+
+def remedy_of(offer, kind: str, **facts) -> dict:
+    given = {"more_m2": 0, "more_next_m2": 0, "techniques": [], "plantings": 0}
+    given |= {"moved": None, "to": None} | facts
+    return {"kind": kind, "garden": f"g{offer.garden_id}"} | given
 
 
 @pytest.mark.parametrize(
-    ("remedy", "said"),
+    ("kind", "facts", "said"),
     [
-        ({"remedy": "one_more"}, "If grower 0 took one variety more"),
-        ({"remedy": "technique"}, "If grower 0 could keep it from crossing"),
-        ({"remedy": "room", "amount": 2.01}, "With 2.1 m² more"),
-        ({"remedy": "move", "moved": ["v", "g1"], "to": "g2"}, "If Round went from"),
+        (Kind.WANT_ONE_MORE, {}, "If grower 0 took one variety more"),
+        (
+            Kind.LEARN_A_TECHNIQUE,
+            {"techniques": ["bag", "cage"]},
+            "If grower 0 could keep it from crossing (bagged flowers or cage)",
+        ),
+        (Kind.MORE_ROOM, {"more_m2": 2.01}, "With 2.1 m² more it"),
+        (Kind.MORE_ROOM, {"more_next_m2": 3.000001}, "With 3 m² more in the second season"),
+        (
+            Kind.MORE_ROOM,
+            {"more_m2": 1, "more_next_m2": 2},
+            "With 1 m² more, and 2 m² in the second season",
+        ),
+        (Kind.KEEP_FROM_FLOWERING, {"plantings": 2}, "If 2 plantings that people grow"),
+        (Kind.MOVE_A_PAIR, {}, "If Round went from"),
     ],
 )
-def test_every_remedy_is_a_sentence(remedy, said, offered, varieties):
-    from library.growouts.plans.reading import Names
+def test_every_remedy_is_a_sentence(kind, facts, said, offered, varieties):
+    keys, variety = [f"g{one.garden_id}" for one in offered], f"v{varieties['round'].pk}"
+    if kind is Kind.MOVE_A_PAIR:
+        facts = {"moved": [variety, keys[1]], "to": keys[2]}
 
-    keys = [f"g{one.garden_id}" for one in offered]
-    remedy = {"garden": keys[0], "amount": 0, "moved": None, "to": None} | remedy
-    if remedy["moved"]:
-        remedy["moved"], remedy["to"] = [f"v{varieties['round'].pk}", keys[1]], keys[2]
-
-    told = words.remedy_in_words(remedy, Names(keys, [f"v{varieties['round'].pk}"]))
+    told = words.remedy_in_words(remedy_of(offered[0], kind, **facts), Names(keys, [variety]))
 
     assert told.startswith(said)
     assert offered[0].garden.name in told
+    assert "%(" not in told
+
+
+def test_every_kind_of_remedy_is_tried_above():
+    tried = {row[0] for row in test_every_remedy_is_a_sentence.pytestmark[0].args[1]}
+    assert tried == set(Kind)
 
 
 def test_every_obstacle_and_clash_has_words():
-    from library.science.assignment import Clash, Obstacle
-
     for kind in [*Obstacle, *Clash]:
         assert words.because(kind.value)
         assert "3" in words.counted_in_words({kind.value: 3})[0]
@@ -278,8 +297,8 @@ def test_pages_ask_as_much_for_one_row_as_for_many(
             asked("/api/pins/"),
         ]
 
-    few = grown_to(3)
-    assert grown_to(4) == few
+    few = grown_to(4)
+    assert grown_to(6) == few
 
 
 # Deciding ---------------------------------------------------------------------------------

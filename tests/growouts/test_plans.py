@@ -194,8 +194,7 @@ def test_what_nobody_can_grow_is_left_out_with_the_reason(
 
     (left,) = plan.left_out.all()
     assert left.variety == late
-    assert left.why["obstacles"] == {"season_too_short": 3}
-    assert left.why["freeing"] is None
+    assert left.why == {"in_the_way": {"season_too_short": 3}, "remedies": []}
 
 
 def test_a_pin_is_kept_and_a_never_is_not_planned(season, offered, varieties, coordinator):
@@ -310,35 +309,58 @@ def test_a_plan_can_be_stopped_and_gives_its_best_so_far(large, coordinator):
     assert time.monotonic() - started < 100
 
 
+def asked_for_minutes() -> str:
+    """A line for the solver that keeps it busy for long."""
+    year = season_to_json(make_season(150, 150, 1))
+    return json.dumps({"season": year, "seconds": 300}) + "\n"
+
+
 def test_the_solver_does_not_outlive_who_asked_it():
-    """Its parent is killed; a few seconds later it is gone too."""
-    year = json.dumps({"season": season_to_json(make_season(150, 150, 1)), "seconds": 300})
-    parent = subprocess.Popen(
-        [
-            sys.executable,
-            "-c",
-            "import subprocess, sys\n"
-            f"child = subprocess.Popen({running.COMMAND!r}, stdin=subprocess.PIPE, text=True,"
-            " stdout=subprocess.DEVNULL)\n"
-            "child.stdin.write(sys.stdin.readline()); child.stdin.flush()\n"
-            "print(child.pid, flush=True)\n"
-            "child.wait()\n",
-        ],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        text=True,
+    """Its parent is killed at once, before it has read anything; soon it is gone too."""
+    asks = (
+        "import subprocess, sys\n"
+        f"child = subprocess.Popen({running.COMMAND!r}, stdin=subprocess.PIPE, text=True,"
+        " stdout=subprocess.DEVNULL)\n"
+        "child.stdin.write(sys.stdin.readline()); child.stdin.flush()\n"
+        "print(child.pid, flush=True)\n"
+        "child.wait()\n"
     )
-    parent.stdin.write(year + "\n")
-    parent.stdin.flush()
-    child = int(parent.stdout.readline())
+    pipes = {"stdin": subprocess.PIPE, "stdout": subprocess.PIPE, "text": True}
+    with subprocess.Popen([sys.executable, "-c", asks], **pipes) as parent:
+        parent.stdin.write(asked_for_minutes())
+        parent.stdin.flush()
+        child = int(parent.stdout.readline())
+        parent.kill()
 
-    parent.kill()
-    parent.wait()
+    assert_gone(child)
 
+
+def test_the_solver_ends_when_nobody_listens_any_more():
+    """Its input is closed in the middle of the work, while whoever asked lives on."""
+    with subprocess.Popen(
+        running.COMMAND, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+    ) as solver:
+        solver.stdin.write(asked_for_minutes())
+        solver.stdin.flush()
+        assert "by_hand" in json.loads(solver.stdout.readline())
+        solver.stdin.close()
+
+        assert solver.wait(20) == 1
+
+
+def test_a_line_that_was_cut_short_is_no_season():
+    half = asked_for_minutes()[:1000]
+
+    ended = subprocess.run(running.COMMAND, input=half, text=True, capture_output=True)
+
+    assert (ended.returncode, ended.stdout, ended.stderr) == (1, "", "")
+
+
+def assert_gone(pid: int) -> None:
     ends = time.monotonic() + 15
-    while is_alive(child) and time.monotonic() < ends:
+    while is_alive(pid) and time.monotonic() < ends:
         time.sleep(0.2)
-    assert not is_alive(child)
+    assert not is_alive(pid)
 
 
 def is_alive(pid: int) -> bool:

@@ -22,9 +22,9 @@ from library.growouts.serializers.plans import (
     OffersInput,
     PinInput,
     PinSerializer,
-    PlanDetailSerializer,
     PlanInput,
-    PlanSerializer,
+    SeasonPlanDetailSerializer,
+    SeasonPlanSerializer,
     SentSerializer,
 )
 from library.growouts.services import plans as services
@@ -35,7 +35,7 @@ class PlanViewSet(GrowOutViewSet):
 
     permission_classes = [IsCoordinator]
     queryset = Plan.objects.select_related("season", "asked_by").order_by("-pk")
-    serializer_class = PlanSerializer
+    serializer_class = SeasonPlanSerializer
     filterset_class = PlanFilter
     http_method_names = ["get", "post", "head", "options"]
 
@@ -44,10 +44,12 @@ class PlanViewSet(GrowOutViewSet):
         return rows.defer("given", "best") if self.action == "list" else rows
 
     def get_serializer_class(self) -> type[serializers.Serializer]:
-        return PlanSerializer if self.action == "list" else PlanDetailSerializer
+        return SeasonPlanSerializer if self.action == "list" else SeasonPlanDetailSerializer
 
     @extend_schema(
-        request=PlanInput, responses={201: PlanDetailSerializer}, parameters=[KEY_PARAMETER]
+        request=PlanInput,
+        responses={201: SeasonPlanDetailSerializer},
+        parameters=[KEY_PARAMETER],
     )
     def create(self, request: Request) -> Response:
         """Have a plan worked out in the background; 409 while another is worked on."""
@@ -56,7 +58,9 @@ class PlanViewSet(GrowOutViewSet):
         )
         return Response(self._shown(plan), status=status.HTTP_201_CREATED)
 
-    @extend_schema(request=None, responses=PlanDetailSerializer, parameters=[KEY_PARAMETER])
+    @extend_schema(
+        request=None, responses=SeasonPlanDetailSerializer, parameters=[KEY_PARAMETER]
+    )
     @action(detail=True, methods=["post"])
     def stop(self, request: Request, pk: str) -> Response:
         """Stop it and take the best so far; that is there a few seconds later."""
@@ -79,7 +83,9 @@ class PlanViewSet(GrowOutViewSet):
 
     def _shown(self, plan: Plan) -> dict[str, Any]:
         context = self.get_serializer_context()
-        return PlanDetailSerializer(self.get_queryset().get(pk=plan.pk), context=context).data
+        return SeasonPlanDetailSerializer(
+            self.get_queryset().get(pk=plan.pk), context=context
+        ).data
 
 
 class PinViewSet(GrowOutViewSet):

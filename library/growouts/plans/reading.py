@@ -118,8 +118,12 @@ class LeftOutRow:
     variety: Variety
     loss: float | None
     obstacles: list[str]
-    remedy: str
-    pin_garden: int | None  # where the remedy would have it
+    remedies: list[str]  # each enough by itself, the cheapest first
+    pin_garden: int | None  # where the cheapest would have it
+
+    @property
+    def remedy(self) -> str:
+        return self.remedies[0] if self.remedies else ""
 
     @property
     def loss_percent(self) -> float | None:
@@ -174,12 +178,12 @@ class PlanReading:
         for pair in self._pairs:
             gardens.update(other["garden"] for other in pair.why.get("alternatives", ()))
         for row in self._left:
-            freeing = row.why.get("freeing")
-            if freeing:
-                moved = freeing["moved"] or []
-                gardens.update([freeing["garden"], *moved[1:]])
-                gardens.update([freeing["to"]] if freeing["to"] else [])
-                varieties.update(moved[:1])
+            for remedy in row.why.get("remedies", ()):
+                gardens.add(remedy["garden"])
+                if remedy["moved"]:
+                    variety, place = remedy["moved"]
+                    varieties.add(variety)
+                    gardens.update([place, remedy["to"]])
         return Names(gardens, varieties)
 
     # By variety and by grower ---------------------------------------------------------------
@@ -223,14 +227,13 @@ class PlanReading:
         return [self._left_out_row(row) for row in self._left]
 
     def _left_out_row(self, row: LeftOut) -> LeftOutRow:
-        counts = row.why.get("obstacles", {}) | row.why.get("clashes", {})
-        freeing = row.why.get("freeing")
+        remedies = row.why.get("remedies", ())
         return LeftOutRow(
             row.variety,
             self._loss(row.variety_id),
-            counted_in_words(counts),
-            remedy_in_words(freeing, self.names) if freeing else "",
-            number_of(freeing["garden"]) if freeing else None,
+            counted_in_words(row.why.get("in_the_way", {})),
+            [remedy_in_words(remedy, self.names) for remedy in remedies],
+            number_of(remedies[0]["garden"]) if remedies else None,
         )
 
     def _loss(self, variety: int) -> float | None:
@@ -274,7 +277,7 @@ class PlanReading:
         return (
             _("Instead: %(garden)s") % {"garden": self.names.garden(other["garden"])},
             _percent(other["success"]),
-            because(clash) if clash else _("could grow it as well"),
+            because(clash) if clash else _loses(other["loses"]),
         )
 
 
@@ -289,10 +292,18 @@ def _isolation(why: dict[str, Any]) -> tuple[str, str]:
         return technique, _(
             "%(needed)s m are needed; no other variety of its species is known to flower"
         ) % {"needed": needed}
-    return technique, _("%(needed)s m are needed; the nearest other is %(near)s m away") % {
-        "needed": needed,
-        "near": number_format(why["nearest_m"], 0),
-    }
+    facts = {"needed": needed, "near": number_format(why["nearest_m"], 0)}
+    if why["nearest_is_planned"]:
+        said = _("%(needed)s m are needed; the nearest other in this plan is %(near)s m away")
+    else:
+        said = _("%(needed)s m are needed; the nearest that somebody grows is %(near)s m away")
+    return technique, said % facts
+
+
+def _loses(loss: float) -> str:
+    if loss < 0.0005:
+        return _("would do as well")
+    return _("%(n)s varieties more would be lost") % {"n": number_format(loss, 3)}
 
 
 def _hundred(share: float | None) -> float | None:

@@ -75,6 +75,7 @@ def _facts(
         "all_pairs": told.get("all_pairs", True),
         "method": told.get("method", "stopped"),
         "by_hand": told.get("by_hand", {}),
+        "trouble": {},
     }
 
 

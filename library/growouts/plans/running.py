@@ -3,7 +3,7 @@
 The solver is a process of its own that knows no database. Whoever runs the plan reads its
 stages, writes the best so far in short transactions, and looks whether somebody asked to stop:
 then the solver is ended and its last stage is the plan. A plan whose worker has not been heard
-of is taken up again.
+of is taken up again, a few times at most: what ends every worker is given up.
 """
 
 from __future__ import annotations
@@ -16,43 +16,73 @@ import subprocess
 import sys
 import threading
 import time
+from collections.abc import Collection
 from pathlib import Path
 from typing import Any
 
 from django.conf import settings
-from django.db import close_old_connections, transaction
+from django.db import connections
 from django.db.models import Q
 from django.utils import timezone
 
 from library.growouts.models import Plan
 from library.growouts.plans.results import keep_clash, keep_failure, keep_result
 from library.outbox import worker as this_process
+from library.science.assignment.files import season_from_json
 
 log = logging.getLogger(__name__)
 
 SILENT_FOR = dt.timedelta(seconds=45)  # then its worker is taken to be dead
 LOOKS_EVERY_S = 1.0
 GIVES_UP_AFTER_S = 60.0  # past the time that it was given
+MOST_TRIES = 3  # workers that may die of one plan
 COMMAND = [sys.executable, "-m", "library.science.assignment.worker"]
 State = Plan.State
 
 
-def claim_next(*, worker: str) -> Plan | None:
-    """Take a plan that waits, or whose worker died; of any number who ask, one gets it."""
+def claim_next(*, worker: str, here: Collection[int] | None = None) -> Plan | None:
+    """Take a plan that waits, or whose worker died; of any number who ask, one gets it.
+
+    ``here`` are the plans that this process works on, told by a process that is alone under its
+    name: what else is claimed under it was left by a process that is gone.
+    """
     now = timezone.now()
-    silent = Q(state=State.SOLVING) & (Q(heard_at=None) | Q(heard_at__lt=now - SILENT_FOR))
-    waiting = Plan.objects.filter(Q(state=State.WAITING) | silent).order_by("pk")
-    for pk in list(waiting.values_list("pk", flat=True)):
-        mine = Plan.objects.filter(Q(state=State.WAITING) | silent, pk=pk)
-        if mine.update(state=State.SOLVING, worker=worker, started_at=now, heard_at=now):
+    dead = Q(heard_at=None) | Q(heard_at__lt=now - SILENT_FOR)
+    if here is not None:
+        dead |= Q(worker=worker) & ~Q(pk__in=here)
+    free = Q(state=State.WAITING) | Q(state=State.SOLVING) & dead
+    for pk, trouble, state in list(_facts_of(Plan.objects.filter(free).order_by("pk"))):
+        tries = trouble.get("tries", 0) + (state == State.SOLVING)
+        mine = Plan.objects.filter(free, pk=pk)
+        if tries >= MOST_TRIES:
+            mine.update(**_given_up(now))
+        elif mine.update(
+            state=State.SOLVING,
+            worker=worker,
+            started_at=now,
+            heard_at=now,
+            trouble={"tries": tries},
+        ):
             return Plan.objects.select_related("season").get(pk=pk)
     return None
+
+
+def _facts_of(plans: Any) -> Any:
+    return plans.values_list("pk", "trouble", "state")
+
+
+def _given_up(now: dt.datetime) -> dict[str, Any]:
+    why = f"its worker ended {MOST_TRIES} times in the middle of it"
+    return {"state": State.FAILED, "finished_at": now, "trouble": {"failed": why}}
 
 
 def work_on(plan: Plan) -> None:
     """Work a claimed plan out to its end. Never call it in a transaction: it takes a minute."""
     try:
-        _Work(plan).run()
+        if plan.stop_asked_at is not None and plan.best:
+            keep_result(plan, _best_of(plan), stopped=True)  # its worker died on the way there
+        else:
+            _Work(plan).run()
     except _GivenUp:
         return
     except Exception as error:
@@ -60,21 +90,40 @@ def work_on(plan: Plan) -> None:
         keep_failure(plan, f"{type(error).__name__}: {error}"[:2000])
 
 
+def _best_of(plan: Plan) -> dict[str, Any]:
+    """The best so far as it was written down, like a stage."""
+    return {
+        "name": plan.stage,
+        "chosen": plan.best,
+        "covered": plan.covered,
+        "cost": plan.cost,
+        "bound": plan.bound,
+        "by_hand": plan.by_hand,
+    }
+
+
+_here: set[int] = set()  # the plans that threads of this process work on
+
+
 def begin_in_background(*, worker: str) -> bool:
-    """Claim a plan and work on it in a thread; False when none waits."""
-    plan = claim_next(worker=worker)
+    """Claim a plan and work on it in a thread; False when none waits.
+
+    For the embedded runner, which is alone under its name.
+    """
+    plan = claim_next(worker=worker, here=_here)
     if plan is None:
         return False
+    _here.add(plan.pk)
     threading.Thread(target=_in_thread, args=[plan], name="plan", daemon=True).start()
     return True
 
 
 def _in_thread(plan: Plan) -> None:
-    close_old_connections()
     try:
         work_on(plan)
     finally:
-        close_old_connections()
+        _here.discard(plan.pk)
+        connections.close_all()
 
 
 class _GivenUp(Exception):
@@ -87,7 +136,9 @@ class _Work:
     def __init__(self, plan: Plan) -> None:
         self.plan = plan
         self.lines: queue.Queue[dict[str, Any] | None] = queue.Queue()
-        self.best: dict[str, Any] | None = None
+        self.best: dict[str, Any] | None = _best_of(plan) if plan.best else None
+        self.by_hand: dict[str, Any] = plan.by_hand
+        self.season = season_from_json(plan.given)
         self.ends = time.monotonic() + plan.seconds + GIVES_UP_AFTER_S
 
     def run(self) -> None:
@@ -119,8 +170,11 @@ class _Work:
             return  # it ended already; the listener hears of it
 
     def _listen(self, out: Any) -> None:
-        for line in out:
-            self.lines.put(json.loads(line))
+        try:
+            for line in out:
+                self.lines.put(json.loads(line))
+        except ValueError:
+            log.warning("The solver was cut short in the middle of a line.")
         self.lines.put(None)
 
     def _follow(self, process: subprocess.Popen) -> None:
@@ -134,42 +188,59 @@ class _Work:
             if "clash" in told:
                 return keep_clash(self.plan, told["clash"])
             if "plan" in told:
-                return keep_result(self.plan, told["plan"], stopped=False)
-            self.best = told.get("stage", self.best)
+                plan = told["plan"] | {"by_hand": self.by_hand}
+                return keep_result(self.plan, plan, stopped=False)
+            self._hear(told)
             if self._is_over():
                 return self._keep_best()
+
+    def _hear(self, told: dict[str, Any]) -> None:
+        """What was better before the plan was taken up again stays the best so far."""
+        self.by_hand = told.get("by_hand", self.by_hand)
+        stage = told.get("stage")
+        if stage is not None and (self.best is None or _rank(stage) <= _rank(self.best)):
+            self.best = stage
 
     def _is_over(self) -> bool:
         """Note that we live and what is best so far; whether to end now."""
         if this_process.stopping.is_set():
             # Whoever runs next takes it up again, from the beginning.
-            Plan.objects.filter(pk=self.plan.pk).update(state=State.WAITING, heard_at=None)
+            self._mine().update(state=State.WAITING, heard_at=None)
             raise _GivenUp
         if self._note() == 0:
             raise _GivenUp  # somebody else took it, since we were silent too long
         asked = Plan.objects.filter(pk=self.plan.pk, stop_asked_at__isnull=False)
         return asked.exists() or time.monotonic() > self.ends
 
-    def _note(self) -> int:
-        mine = Plan.objects.filter(
+    def _mine(self) -> Any:
+        return Plan.objects.filter(
             pk=self.plan.pk, state=State.SOLVING, worker=self.plan.worker
         )
+
+    def _note(self) -> int:
+        """A sign of life, with the best so far: one short statement."""
         facts: dict[str, Any] = {"heard_at": timezone.now()}
         if self.best is not None:
             facts |= {
                 "stage": self.best["name"],
                 "best": self.best["chosen"],
                 "covered": self.best["covered"],
+                "loss": self.season.loss_of((v, g) for v, g in self.best["chosen"]),
                 "cost": self.best["cost"],
                 "bound": self.best["bound"],
+                "by_hand": self.by_hand,
             }
-        with transaction.atomic():
-            return mine.update(**facts)
+        return self._mine().update(**facts)
 
     def _keep_best(self) -> None:
         if self.best is None:
             return keep_failure(self.plan, "It was stopped before anything was found.")
-        return keep_result(self.plan, self.best, stopped=True)
+        return keep_result(self.plan, self.best | {"by_hand": self.by_hand}, stopped=True)
 
     def _why_it_ended(self, process: subprocess.Popen) -> str:
         return f"The solver ended with {process.wait()} before it had a plan."
+
+
+def _rank(stage: dict[str, Any]) -> tuple[int, float]:
+    """Less is better: more varieties with a grower first, then less loss."""
+    return -stage["covered"], stage["cost"]

@@ -10,8 +10,8 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext, ngettext_lazy
 
 from library.growouts.models import Plan
-from library.science.assignment import Clash, Obstacle
-from library.science.assignment.explain import Remedy
+from library.science.assignment import Clash, Kind, Obstacle
+from library.stock.models import Isolation
 
 LAST_PERCENT = 99  # the reasons are still to be written when the time is over
 
@@ -196,37 +196,71 @@ def _kind(name: str) -> Obstacle | Clash:
     return Obstacle(name) if name in set(Obstacle) else Clash(name)
 
 
-def remedy_in_words(freeing: dict[str, Any], names: Any) -> str:
-    """The cheapest thing that would give a variety a place. ``names`` calls gardens (with
-    their grower) and varieties by their keys.
+def remedy_in_words(remedy: dict[str, Any], names: Any) -> str:
+    """One change that would give a variety a place. ``names`` calls gardens (with their
+    grower) and varieties by their keys.
     """
-    garden = names.garden(freeing["garden"])
-    match Remedy(freeing["remedy"]):
-        case Remedy.MOVE:
-            moved = freeing["moved"] or ["", ""]
+    garden, grower = names.garden(remedy["garden"]), names.grower(remedy["garden"])
+    match Kind(remedy["kind"]):
+        case Kind.MOVE_A_PAIR:
+            variety, place = remedy["moved"]
             return _(
                 "If %(other)s went from %(from)s to %(to)s, it could be grown in %(garden)s."
             ) % {
-                "other": names.variety(moved[0]),
-                "from": names.garden(moved[1]),
-                "to": names.garden(freeing["to"]),
+                "other": names.variety(variety),
+                "from": names.garden(place),
+                "to": names.garden(remedy["to"]),
                 "garden": garden,
             }
-        case Remedy.ONE_MORE:
+        case Kind.WANT_ONE_MORE:
             return _(
                 "If %(grower)s took one variety more, it could be grown in %(garden)s."
             ) % {
-                "grower": names.grower(freeing["garden"]),
+                "grower": grower,
                 "garden": garden,
             }
-        case Remedy.TECHNIQUE:
+        case Kind.LEARN_A_TECHNIQUE:
             return _(
-                "If %(grower)s could keep it from crossing with bags, a cage or by hand, it "
-                "could be grown in %(garden)s."
-            ) % {"grower": names.grower(freeing["garden"]), "garden": garden}
-        case Remedy.ROOM:
-            metres = math.ceil(round(freeing["amount"] * 10, 6)) / 10
-            return _("With %(metres)s m² more it could be grown in %(garden)s.") % {
-                "metres": f"{max(0.1, metres):g}",
+                "If %(grower)s could keep it from crossing (%(techniques)s), it could be grown "
+                "in %(garden)s."
+            ) % {
+                "grower": grower,
                 "garden": garden,
+                "techniques": _one_of(remedy["techniques"]),
             }
+        case Kind.MORE_ROOM:
+            return _more_room(remedy) % {"garden": garden}
+        case Kind.KEEP_FROM_FLOWERING:
+            return ngettext(
+                "If %(n)s planting that somebody grows for themselves did not flower, it could "
+                "be grown in %(garden)s.",
+                "If %(n)s plantings that people grow for themselves did not flower, it could "
+                "be grown in %(garden)s.",
+                remedy["plantings"],
+            ) % {"n": remedy["plantings"], "garden": garden}
+
+
+def _one_of(techniques: list[str]) -> str:
+    return _(" or ").join(str(Isolation(one).label) for one in techniques)
+
+
+def _more_room(remedy: dict[str, Any]) -> str:
+    """Rounded up to a tenth: what is said is enough. The garden is still to be filled in."""
+    now, later = _tenths_up(remedy["more_m2"]), _tenths_up(remedy["more_next_m2"])
+    if not later:
+        words = _("With %(now)s m² more it could be grown in %(garden)s.")
+    elif not now:
+        words = _(
+            "With %(later)s m² more in the second season it could be grown in %(garden)s."
+        )
+    else:
+        words = _(
+            "With %(now)s m² more, and %(later)s m² in the second season, it could be grown in "
+            "%(garden)s."
+        )
+    filled = {"now": f"{now:g}", "later": f"{later:g}", "garden": "%(garden)s"}
+    return words % filled
+
+
+def _tenths_up(metres: float) -> float:
+    return math.ceil(round(metres * 10, 4)) / 10

@@ -14,7 +14,7 @@ from library.growouts.plans.trouble import trouble_of
 from library.growouts.plans.words import percent_of_time, quality_in_words, stage_in_words
 
 
-class WhySerializer(serializers.Serializer):
+class PlanWhySerializer(serializers.Serializer):
     """One thing that speaks for a pair, as the page says it."""
 
     what = serializers.CharField()
@@ -22,7 +22,7 @@ class WhySerializer(serializers.Serializer):
     note = serializers.CharField()
 
 
-class PairSerializer(serializers.Serializer):
+class PlannedPairSerializer(serializers.Serializer):
     id = serializers.IntegerField(source="pair.pk")
     variety = serializers.IntegerField(source="pair.variety_id")
     variety_name = serializers.CharField(source="pair.variety.name")
@@ -51,10 +51,13 @@ class LeftOutSerializer(serializers.Serializer):
     variety_name = serializers.CharField(source="variety.name")
     loss = serializers.FloatField(allow_null=True, help_text="Chance, 0 to 1, of being lost.")
     obstacles = serializers.ListField(child=serializers.CharField())
-    remedy = serializers.CharField(help_text="The cheapest thing that would help, or empty.")
+    remedies = serializers.ListField(
+        child=serializers.CharField(),
+        help_text="What would give it a place, each enough by itself, the cheapest first.",
+    )
 
 
-class PlanSerializer(serializers.ModelSerializer):
+class SeasonPlanSerializer(serializers.ModelSerializer):
     """How far a plan is and how good; ``loss`` is in varieties expected to be lost."""
 
     season = serializers.IntegerField(source="season.year")
@@ -81,23 +84,23 @@ class PlanSerializer(serializers.ModelSerializer):
         return quality_in_words(plan) if plan.state in ENDED_WELL else []
 
 
-class PlanDetailSerializer(PlanSerializer):
+class SeasonPlanDetailSerializer(SeasonPlanSerializer):
     """With who grows what and why, what was left out, and what went wrong."""
 
-    pairs = PairSerializer(many=True)
+    pairs = PlannedPairSerializer(many=True)
     left_out = LeftOutSerializer(many=True)
     trouble = serializers.ListField(child=serializers.CharField())
 
-    class Meta(PlanSerializer.Meta):
-        fields = [*PlanSerializer.Meta.fields, "pairs", "left_out", "trouble"]
+    class Meta(SeasonPlanSerializer.Meta):
+        fields = [*SeasonPlanSerializer.Meta.fields, "pairs", "left_out", "trouble"]
 
     def to_representation(self, plan: Plan) -> dict[str, Any]:
-        shown = PlanSerializer(plan, context=self.context).data
+        shown = SeasonPlanSerializer(plan, context=self.context).data
         reading = PlanReading(plan)
         failed = trouble_of(plan) if plan.state == Plan.State.FAILED else None
         return {
             **shown,
-            "pairs": PairSerializer(reading.pairs, many=True).data,
+            "pairs": PlannedPairSerializer(reading.pairs, many=True).data,
             "left_out": LeftOutSerializer(reading.left_out, many=True).data,
             "trouble": [*failed.clashes, *filter(None, [failed.failed])] if failed else [],
         }

@@ -1,8 +1,9 @@
 """Works out a plan in a process of its own: ``python -m library.science.assignment.worker``.
 
-A season as JSON comes on standard input, with ``seconds``; on standard output goes a line of
-JSON for each stage, and at last the plan or the pins that clash. The process ends when nobody
-reads it any more, or when its parent is gone, so that it outlives nobody.
+A season as one line of JSON comes on standard input, with ``seconds``; on standard output go
+lines of JSON: what the ways by hand come to, each stage, and at last the plan or the pins that
+clash. The process ends when its input or output is closed and when its parent is gone, so that
+it outlives nobody.
 """
 
 from __future__ import annotations
@@ -13,23 +14,31 @@ import os
 import signal
 import sys
 import threading
-import time
 from typing import Any
 
-from library.science.assignment import PinsClash, assign, everyone_first, possible_pairs
+from library.science.assignment import (
+    PinsClash,
+    Season,
+    assign,
+    everyone_first,
+    possible_pairs,
+    rarest_first,
+)
 from library.science.assignment.files import plan_to_json, season_from_json, stage_to_json
-from library.science.assignment.sheet import rarest_first
 
-LOOKS_EVERY_S = 1.0
 PR_SET_PDEATHSIG = 1  # prctl(2)
 
 
 def main() -> int:
-    asked = json.loads(sys.stdin.readline())
-    _end_with_parent(os.getppid())
+    _end_with_parent()
+    told = sys.stdin.readline()
+    if not told.endswith("\n"):
+        return 1  # who asked ended in the middle of it
+    _end_with_input()
+    asked = json.loads(told)
     season = season_from_json(asked["season"])
     try:
-        pairs = possible_pairs(season)
+        _say({"by_hand": _by_hand(season)})
         plan = assign(
             season,
             seconds=float(asked["seconds"]),
@@ -38,15 +47,22 @@ def main() -> int:
     except PinsClash as clash:
         _say({"clash": [[v, g, why.value] for (v, g), why in clash.clashes.items()]})
         return 0
-    by_hand = {
-        way.__name__: _judged(season, way(pairs, season.pinned).chosen)
-        for way in (rarest_first, everyone_first)
-    }
-    _say({"plan": plan_to_json(plan) | {"by_hand": by_hand}})
+    _say({"plan": plan_to_json(plan)})
     return 0
 
 
-def _judged(season: Any, chosen: frozenset) -> dict[str, float]:
+def _by_hand(season: Season) -> dict[str, Any]:
+    """What the ways of doing it by hand come to, told first: a plan may be stopped soon."""
+    try:
+        pairs = possible_pairs(season)
+        plans = [way(pairs, season.pinned) for way in (rarest_first, everyone_first)]
+    except ValueError:
+        return {}  # the pins clash, as the solver will say pair by pair
+    names = (rarest_first.__name__, everyone_first.__name__)
+    return {n: _judged(season, sheet.chosen) for n, sheet in zip(names, plans, strict=True)}
+
+
+def _judged(season: Season, chosen: frozenset) -> dict[str, float]:
     return {"covered": len({v for v, _g in chosen}), "loss": season.loss_of(chosen)}
 
 
@@ -58,17 +74,24 @@ def _say(told: dict[str, Any]) -> None:
         os._exit(1)
 
 
-def _end_with_parent(parent: int) -> None:
-    """Linux ends us with our parent; elsewhere a thread looks, whenever the solver lets it."""
+def _end_with_parent() -> None:
+    """Linux ends us with our parent, also in the middle of a solve that lets no thread run."""
     if sys.platform == "linux":
         ctypes.CDLL(None).prctl(PR_SET_PDEATHSIG, signal.SIGKILL)
 
-    def watch() -> None:
-        while os.getppid() == parent:
-            time.sleep(LOOKS_EVERY_S)
+
+def _end_with_input() -> None:
+    """End when standard input is closed: who asked holds it open for as long as they listen.
+
+    So also when they were gone before Linux was asked to tell, and where there is no Linux.
+    """
+
+    def wait() -> None:
+        while os.read(sys.stdin.fileno(), 4096):
+            pass
         os._exit(1)
 
-    threading.Thread(target=watch, daemon=True).start()
+    threading.Thread(target=wait, daemon=True).start()
 
 
 if __name__ == "__main__":

@@ -283,6 +283,10 @@ SPECTACULAR_SETTINGS = {
         "TestDateKindEnum": "library.germination.models.TestDate.Kind",
         "GerminationTestKindEnum": "library.germination.models.GerminationTest.Kind",
         "ChainImportStateEnum": "library.exchange.models.ChainImport.State",
+        "CommitmentStateEnum": "library.growouts.models.Commitment.State",
+        "MilestoneKindEnum": "library.growouts.models.Milestone.Kind",
+        "PinKindEnum": "library.growouts.models.Pin.Kind",
+        "PlanStateEnum": "library.growouts.models.Plan.State",
     },
 }
 

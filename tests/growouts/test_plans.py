@@ -8,6 +8,7 @@ import subprocess
 import sys
 import threading
 import time
+from pathlib import Path
 
 import pytest
 from django.utils import timezone
@@ -17,8 +18,10 @@ from library.errors import Conflict, NotAllowed, Refused
 from library.growouts.models import Commitment, Plan
 from library.growouts.plans import running
 from library.growouts.plans.given import given_of
+from library.growouts.plans.reading import PlanReading
 from library.growouts.plans.running import claim_next, work_on
 from library.growouts.services.plans import ask_plan, pin, send_offers, stop_plan, unpin
+from library.outbox import worker as this_process
 from library.science.assignment.files import season_to_json
 from library.science.isolation import Technique
 from tests.growouts.checking import check_plan
@@ -142,6 +145,92 @@ def test_last_years_biennials_take_room_and_flower_now(
     place = year.garden[f"g{offered[0].garden_id}"]
     assert place.room_m2 == pytest.approx(400 - 80 / 8)  # 50 x 25 cm each
     assert f"v{varieties['carrot'].pk}" in {p.variety for p in year.plantings}
+
+
+def test_a_gardens_own_frosts_and_techniques_arrive(
+    season, offered, growers, make_offer, make_garden
+):
+    high = make_garden(
+        growers[0], north_m=9000, last_spring_frost="06-01", first_autumn_frost="09-01"
+    )
+    make_offer(
+        growers[0], garden=high, room_m2=12.5, room_next_m2=7, can_cage=True,
+        can_pollinate_by_hand=True,
+    )  # fmt: skip
+
+    found = given_of(season, on=TODAY)
+
+    place = found.season.garden[f"g{high.pk}"]
+    assert (place.days, place.room_in(1), place.room_in(2)) == (92, 12.5, 7)
+    assert place.techniques == {Technique.CAGE, Technique.HAND_POLLINATION}
+    assert high not in found.without_frosts
+    assert offered[0].garden in found.without_frosts
+
+
+def test_what_flowers_next_year_matters_to_biennials_only(
+    season, offered, varieties, make_planting, make_garden, make_variety, other_member
+):
+    there = make_garden(other_member, north_m=100)
+    make_planting(there, make_variety("Other", crop="carrot"), year=season.year + 1)
+    make_planting(there, varieties["long"], year=season.year + 1)
+
+    carrots = {v.crop.species_id for v in varieties.values() if v.crop.name == "carrot"}
+    assert {p.species for p in given(season).plantings} == {f"s{pk}" for pk in carrots}
+
+
+def test_a_promise_in_a_garden_that_is_not_offered_counts_for_what_it_saves(
+    season, offered, varieties, growers, make_commitment, make_garden
+):
+    variety = varieties["round"]
+    before = given(season).variety[f"v{variety.pk}"]
+    own = make_garden(growers[0], north_m=100)
+    make_commitment(variety, growers[0], garden=own, state="accepted")
+
+    year = given(season)
+
+    after = year.variety[f"v{variety.pk}"]
+    assert after.loss == pytest.approx(before.loss * (1 - 0.7))
+    assert (before.most_growers, after.most_growers) == (2, 1)
+    assert year.forbidden == {(f"v{variety.pk}", f"g{offered[0].garden_id}")}
+    assert year.pinned == frozenset()
+    assert f"v{variety.pk}" in {p.variety for p in year.plantings}
+
+
+def test_experience_arrives(season, offered, growers, varieties, make_commitment):
+    from library.growouts.models import Season
+
+    before = Season.objects.create(year=season.year - 1)
+    for name in ("round", "long"):
+        make_commitment(
+            varieties[name], growers[0], season=before, state="fulfilled",
+            closed_on=TODAY - dt.timedelta(days=90),
+        )  # fmt: skip
+
+    year = given(season)
+
+    assert year.grower[f"m{growers[0].pk}"].success == pytest.approx((0.7 * 4 + 2) / 6)
+    assert year.grower[f"m{growers[1].pk}"].success == pytest.approx(0.7)
+
+
+def test_what_could_not_be_known_is_kept_with_the_plan(
+    season, offered, varieties, growers, coordinator, make_garden, make_offer, make_planting,
+    other_member,
+):  # fmt: skip
+    coarse = make_garden(growers[0], placed="grid")
+    make_offer(growers[0], garden=coarse)
+    make_planting(make_garden(other_member, placed="grid"), varieties["long"])
+    pin(season=season, variety=varieties["bean"], garden=coarse, kind="keep", by=coordinator)
+    season.wanted.filter(variety=varieties["bean"]).delete()
+
+    plan = ask_plan(season=season, on=TODAY, by=coordinator)
+
+    notes = plan.given["notes"]
+    assert notes["without_place"] == [coarse.pk]
+    assert (notes["plantings_without_place"], notes["lost_pins"]) == (1, 1)
+    said = " ".join(PlanReading(plan).unknown)
+    assert f"{coarse.name} (grower 0) has no exact place" in said
+    assert "1 planting of a member" in said
+    assert "1 decision was left aside" in said
 
 
 @pytest.mark.parametrize("how_many", [1, 6])
@@ -282,6 +371,66 @@ def test_a_solver_that_is_killed_is_told(season, offered, coordinator, monkeypat
     assert "solver ended" in plan.trouble["failed"]
 
 
+def claimed(season, coordinator, worker: str = "dead") -> Plan:
+    ask_plan(season=season, on=TODAY, by=coordinator, seconds=3)
+    return claim_next(worker=worker)
+
+
+def silent(plan: Plan, **facts) -> None:
+    long_ago = timezone.now() - dt.timedelta(minutes=5)
+    Plan.objects.filter(pk=plan.pk).update(heard_at=long_ago, **facts)
+
+
+def test_what_killed_every_worker_is_given_up(season, offered, coordinator):
+    plan = claimed(season, coordinator)
+    for number in range(2):
+        silent(plan)
+        assert claim_next(worker=f"worker {number}").pk == plan.pk
+    silent(plan)
+
+    assert claim_next(worker="last") is None
+    plan.refresh_from_db()
+    assert plan.state == Plan.State.FAILED
+    assert "3 times" in plan.trouble["failed"]
+
+
+def test_stopped_while_its_worker_was_dead_the_best_so_far_is_the_plan(
+    season, offered, varieties, coordinator
+):
+    plan = claimed(season, coordinator)
+    pair = [f"v{varieties['bean'].pk}", f"g{offered[0].garden_id}"]
+    silent(plan, best=[pair], covered=1, cost=1.0, stage="by_hand")
+    stop_plan(plan=plan, by=coordinator)
+
+    work_on(claim_next(worker="other"))
+
+    plan.refresh_from_db()
+    assert plan.state == Plan.State.STOPPED
+    assert [(p.variety_id, p.garden_id) for p in plan.pairs.all()] == [
+        (varieties["bean"].pk, offered[0].garden_id)
+    ]
+
+
+def test_the_runner_takes_up_at_once_what_it_left_when_it_was_killed(
+    season, offered, coordinator
+):
+    plan = claimed(season, coordinator, worker="the runner")
+
+    assert claim_next(worker="somebody else", here=()) is None
+    assert claim_next(worker="the runner", here={plan.pk}) is None
+    assert claim_next(worker="the runner", here=()).pk == plan.pk
+
+
+def test_the_best_so_far_is_never_replaced_by_less(season, offered, coordinator):
+    plan = claimed(season, coordinator)
+    work = running._Work(plan)
+    stage = {"name": "by_hand", "chosen": [], "bound": None}
+    for covered, cost in ((3, 0.5), (2, 0.1), (3, 0.6), (3, 0.4)):
+        work._hear({"stage": stage | {"covered": covered, "cost": cost}})
+
+    assert (work.best["covered"], work.best["cost"]) == (3, 0.4)
+
+
 @pytest.fixture
 def large(season, offered, coordinator) -> Plan:
     """A plan that would take minutes."""
@@ -291,22 +440,91 @@ def large(season, offered, coordinator) -> Plan:
     return Plan.objects.get(pk=plan.pk)
 
 
-@pytest.mark.django_db(transaction=True)
-def test_a_plan_can_be_stopped_and_gives_its_best_so_far(large, coordinator):
-    thread = threading.Thread(target=running._in_thread, args=[claim_next(worker="w")])
-    started = time.monotonic()
-    thread.start()
-    while not Plan.objects.get(pk=large.pk).covered and time.monotonic() - started < 60:
+@pytest.fixture
+def in_thread():
+    """Works on a claimed plan beside the test, as the embedded runner does."""
+    threads = []
+
+    def begin(plan: Plan) -> threading.Thread:
+        thread = threading.Thread(target=running._in_thread, args=[plan], daemon=True)
+        thread.start()
+        threads.append(thread)
+        return thread
+
+    yield begin
+    this_process.stopping.set()
+    for thread in threads:
+        thread.join(60)
+    this_process.stopping.clear()
+
+
+def wait_for_something(plan: Plan) -> None:
+    ends = time.monotonic() + 90
+    while not Plan.objects.get(pk=plan.pk).covered:
+        assert time.monotonic() < ends, "The solver found nothing in a minute and a half."
         time.sleep(0.2)
 
+
+@pytest.mark.django_db(transaction=True)
+def test_a_plan_can_be_stopped_and_gives_its_best_so_far(large, coordinator, in_thread):
+    thread = in_thread(claim_next(worker="w"))
+    wait_for_something(large)
+
     stop_plan(plan=large, by=coordinator)
-    thread.join(30)
+    thread.join(60)
 
     large.refresh_from_db()
     assert large.state == Plan.State.STOPPED
     assert large.covered > 50
     assert large.loss > 0
-    assert time.monotonic() - started < 100
+    assert set(large.by_hand) == {"rarest_first", "everyone_first"}
+    assert (large.covered, -large.loss) >= (
+        large.by_hand["everyone_first"]["covered"],
+        -large.by_hand["everyone_first"]["loss"],
+    )
+
+
+@pytest.mark.django_db(transaction=True)
+def test_others_write_while_a_plan_is_worked_on(large, in_thread, varieties):
+    """Nothing slow in a transaction: on SQLite one would keep every other writer out."""
+    in_thread(claim_next(worker="w"))
+    waited = []
+    ends = time.monotonic() + 6
+    while time.monotonic() < ends:
+        began = time.monotonic()
+        varieties["bean"].save(update_fields=["is_rare"])
+        waited.append(time.monotonic() - began)
+        time.sleep(0.05)
+
+    assert Plan.objects.get(pk=large.pk).state == Plan.State.SOLVING
+    assert len(waited) > 20
+    assert max(waited) < 2
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_server_that_stops_hands_the_plan_back_and_ends_its_solver(large, in_thread):
+    thread = in_thread(claim_next(worker="w"))
+    wait_for_something(large)
+    (solver,) = children()
+
+    this_process.stopping.set()
+    thread.join(60)
+
+    large.refresh_from_db()
+    assert (large.state, thread.is_alive()) == (Plan.State.WAITING, False)
+    assert large.covered
+    assert not is_alive(solver)
+
+
+def children() -> list[int]:
+    """The solvers that this process has started and that live."""
+    tasks = Path("/proc/self/task").glob("*/children")
+    found = [int(pid) for task in tasks for pid in task.read_text().split()]
+    return [pid for pid in found if is_alive(pid) and "assignment.worker" in command_of(pid)]
+
+
+def command_of(pid: int) -> str:
+    return Path(f"/proc/{pid}/cmdline").read_text().replace("\0", " ")
 
 
 def asked_for_minutes() -> str:

@@ -9,6 +9,9 @@ import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from typing import Any
+
+from django.db.models import Q
 
 from accounts.models import Community, Garden
 from library.catalogue.models import LifeCycle, SpeciesFigure, Variety
@@ -25,6 +28,7 @@ from library.growouts.plans.spacing import spacing_of
 from library.growouts.risk import situations
 from library.lending.services.seasons import days_to_maturity
 from library.science import assignment as science
+from library.science.assignment.files import season_to_json
 from library.science.calendar import (
     BIENNIAL_SEED_DAYS,
     DEFAULT_DAYS_TO_MATURITY,
@@ -65,13 +69,23 @@ class Given:
     plantings_without_place: int = 0
     lost_pins: list[Pin] = field(default_factory=list)
 
+    def to_json(self) -> dict[str, Any]:
+        """What the plan keeps: the season, and beside it what could not be known."""
+        notes = {
+            "without_place": [garden.pk for garden in self.without_place],
+            "without_frosts": [garden.pk for garden in self.without_frosts],
+            "plantings_without_place": self.plantings_without_place,
+            "lost_pins": len(self.lost_pins),
+        }
+        return season_to_json(self.season) | {"notes": notes}
+
 
 def given_of(season: Season, *, on: dt.date) -> Given:
     """Everything the plan of a season is made from, as of a day; a fixed number of queries.
 
     What was promised or offered is pinned, what was declined is forbidden. A promise in a
-    garden that is not offered any more counts as a planting that will flower. Biennials that
-    were promised last year flower now and still take their room.
+    garden that is not offered counts as a planting that will flower, and for what it saves.
+    Biennials that were promised last year flower now and still take their room.
     """
     wanted = list(season.wanted.with_variety())
     offers = list(
@@ -87,15 +101,16 @@ def given_of(season: Season, *, on: dt.date) -> Given:
     gardens = {offer.garden_id: offer for offer in offers}
     pins, lost = _pins(season, varieties, gardens)
     bound = [p for p in promises if p.state in ("offered", "accepted")]
+    elsewhere = [p for p in bound if p.garden_id not in gardens]
     given = Given(
         season=science.Season(
-            varieties=tuple(_wanted_varieties(season, varieties, wanted, bound, on)),
+            varieties=tuple(_wanted_varieties(season, varieties, wanted, bound, elsewhere, on)),
             gardens=tuple(_gardens(offers, last_year)),
             growers=tuple(_growers(offers, on)),
-            plantings=tuple(_plantings(season, varieties.values(), bound, gardens, last_year)),
+            plantings=tuple(_plantings(season, varieties.values(), elsewhere, last_year)),
             pinned=frozenset(pins["keep"] | _pairs(bound, varieties, gardens)),
             forbidden=frozenset(
-                (pins["never"] | _declined(promises, varieties, offers))
+                (pins["never"] | _not_asked_again(promises, elsewhere, varieties, offers))
                 - _pairs(bound, varieties, gardens)
             ),
             apart_m=float(GrowOutRules.current().apart_m),
@@ -152,7 +167,9 @@ def _varieties(wanted, promises) -> dict[int, Variety]:
     return found
 
 
-def _wanted_varieties(season, varieties, wanted, bound, on) -> Iterable[science.WantedVariety]:
+def _wanted_varieties(
+    season, varieties, wanted, bound, elsewhere, on
+) -> Iterable[science.WantedVariety]:
     facts = {row.variety_id: row for row in wanted}
     asked = list(varieties.values())
     known = situations(on=on, varieties=asked, without_season=season.pk)
@@ -160,6 +177,12 @@ def _wanted_varieties(season, varieties, wanted, bound, on) -> Iterable[science.
     busy: dict[int, int] = defaultdict(int)
     for row in bound:
         busy[row.variety_id] += 1
+    success = experience_of({row.grower_id for row in elsewhere}, on=on)
+    saved: dict[int, float] = defaultdict(lambda: 1.0)  # by promises in gardens not offered
+    taken: dict[int, int] = defaultdict(int)
+    for row in elsewhere:
+        saved[row.variety_id] *= 1 - success[row.grower_id].mean
+        taken[row.variety_id] += 1
     for pk, variety in varieties.items():
         row = facts.get(pk)
         most = row.most_growers if row else 1
@@ -173,9 +196,9 @@ def _wanted_varieties(season, varieties, wanted, bound, on) -> Iterable[science.
             plants_per_m2=spacing_of(variety.crop).plants_per_m2,
             days=days_needed(variety),
             seasons=seasons_bound(variety),
-            loss=known[pk].lost,
+            loss=known[pk].lost * saved[pk],
             weight=float(row.weight) if row else 1.0,
-            most_growers=max(most, busy[pk]),
+            most_growers=max(1, max(most, busy[pk]) - taken[pk]),
         )
 
 
@@ -225,21 +248,22 @@ def _growers(offers, on) -> Iterable[science.Grower]:
 
 
 def _plantings_of(season, varieties: Iterable[Variety]):
-    """Own plantings that will flower while the season's varieties do."""
-    species = {variety.crop.species_id for variety in varieties}
-    years = {season.year}
-    if any(seasons_bound(variety) == 2 for variety in varieties):
-        years.add(season.year + 1)
-    return OwnPlanting.objects.flowering().filter(year__in=years, species__in=species)
+    """Own plantings that will flower while the season's varieties do: this year, and of the
+    species of a biennial also next year, when its seed is made.
+    """
+    now = {variety.crop.species_id for variety in varieties}
+    later = {v.crop.species_id for v in varieties if seasons_bound(v) == 2}
+    this_year, next_year = Q(year=season.year), Q(year=season.year + 1)
+    flowering = OwnPlanting.objects.flowering()
+    return flowering.filter(this_year & Q(species__in=now) | next_year & Q(species__in=later))
 
 
-def _plantings(season, varieties, bound, gardens, last_year) -> Iterable[science.Planting]:
+def _plantings(season, varieties, elsewhere, last_year) -> Iterable[science.Planting]:
     rows = _plantings_of(season, varieties).filter(**PLACED).select_related("garden")
     for row in rows:
         own = variety_key(row.variety_id) if row.variety_id else f"own {row.pk}"
         yield _planting(row.species_id, own, row.garden)
-    flowering = [row for row in bound if row.garden_id not in gardens] + list(last_year)
-    for row in flowering:
+    for row in [*elsewhere, *last_year]:
         if row.garden is not None and _is_placed(row.garden):
             species = row.variety.crop.species_id
             yield _planting(species, variety_key(row.variety_id), row.garden)
@@ -262,15 +286,18 @@ def _pairs(bound, varieties, gardens) -> set[science.Pair]:
     }
 
 
-def _declined(promises, varieties, offers) -> set[science.Pair]:
-    """Who declined a variety, or let it pass or failed with it, is not asked for it again."""
+def _not_asked_again(promises, elsewhere, varieties, offers) -> set[science.Pair]:
+    """Who declined a variety, or let it pass or failed with it, is not asked for it again, nor
+    who grows it in a garden that is not offered.
+    """
     gardens_of: dict[int, list[int]] = defaultdict(list)
     for offer in offers:
         gardens_of[offer.offer.member_id].append(offer.garden_id)
+    ended = [row for row in promises if row.state in ("declined", "lapsed", "failed")]
     return {
         (variety_key(row.variety_id), garden_key(garden))
-        for row in promises
-        if row.state in ("declined", "lapsed", "failed") and row.variety_id in varieties
+        for row in [*ended, *elsewhere]
+        if row.variety_id in varieties
         for garden in gardens_of[row.grower_id]
     }
 

@@ -13,6 +13,7 @@ from typing import Any
 
 from django.utils.formats import number_format
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from accounts.models import Garden, Member
 from library.catalogue.models import Variety
@@ -186,6 +187,26 @@ class PlanReading:
                     gardens.update([place, remedy["to"]])
         return Names(gardens, varieties)
 
+    @cached_property
+    def unknown(self) -> list[str]:
+        """What the plan had to do without, in sentences."""
+        notes = (self.plan.given or {}).get("notes", {})
+        places, frosts = notes.get("without_place", ()), notes.get("without_frosts", ())
+        names = Names(map(garden_key, [*places, *frosts]), [])
+        no_place = _(
+            "%(garden)s has no exact place: what could cross goes there only in a cage, in "
+            "bags or by hand."
+        )
+        no_frosts = _(
+            "Nobody said when it freezes in %(garden)s: the library's days were taken, if it "
+            "has any."
+        )
+        return [
+            *(no_place % {"garden": names.garden(garden_key(pk))} for pk in places),
+            *(no_frosts % {"garden": names.garden(garden_key(pk))} for pk in frosts),
+            *_counted_notes(notes),
+        ]
+
     # By variety and by grower ---------------------------------------------------------------
     @cached_property
     def by_variety(self) -> list[VarietyRow]:
@@ -279,6 +300,33 @@ class PlanReading:
             _percent(other["success"]),
             because(clash) if clash else _loses(other["loses"]),
         )
+
+
+def _counted_notes(notes: dict[str, Any]) -> list[str]:
+    told = []
+    if plantings := notes.get("plantings_without_place"):
+        told.append(
+            ngettext(
+                "%(n)s planting of a member stands in a garden without an exact place, and was "
+                "not kept clear of.",
+                "%(n)s plantings of members stand in gardens without an exact place, and were "
+                "not kept clear of.",
+                plantings,
+            )
+            % {"n": plantings}
+        )
+    if pins := notes.get("lost_pins"):
+        told.append(
+            ngettext(
+                "%(n)s decision was left aside: its variety is not wanted any more, or its "
+                "garden not offered.",
+                "%(n)s decisions were left aside: their varieties are not wanted any more, or "
+                "their gardens not offered.",
+                pins,
+            )
+            % {"n": pins}
+        )
+    return told
 
 
 def _isolation(why: dict[str, Any]) -> tuple[str, str]:

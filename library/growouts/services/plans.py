@@ -25,7 +25,6 @@ from library.growouts.plans.given import given_of
 from library.growouts.services.checks import coordinates, locked_open, number, text
 from library.growouts.services.commitments import offer
 from library.outbox.services import wake
-from library.science.assignment.files import season_to_json
 
 State = Plan.State
 
@@ -39,13 +38,13 @@ def ask_plan(*, season: Season, on: dt.date, by: Member, seconds: int | None = N
     coordinates(by)
     if season.is_over:
         raise Conflict(_("The season of %(year)s is over.") % {"year": season.year})
-    given = given_of(season, on=on).season
-    if not given.varieties:
+    given = given_of(season, on=on)
+    if not given.season.varieties:
         raise Refused(_("Choose first which varieties the season is to renew."))
-    if not given.gardens:
+    if not given.season.gardens:
         raise Refused(_("No garden is offered for this season yet."))
     limit = GrowOutRules.current().plan_seconds if seconds is None else seconds
-    return _written(season, season_to_json(given), limit, by)
+    return _written(season, given.to_json(), limit, by)
 
 
 @transaction.atomic

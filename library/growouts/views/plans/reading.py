@@ -65,6 +65,7 @@ class PlanPage(CoordinatorPage, DetailView):
             "page_obj": Paginator(rows, ON_A_PAGE).get_page(self.request.GET.get("page")),
             "left_out": reading.left_out,
             "source": reading.source,
+            "unknown": reading.unknown,
             "open_pairs": sum(row.is_open for row in reading.pairs),
             "quality": words.quality_in_words(plan),
             "by_hand": by_hand_of(plan),

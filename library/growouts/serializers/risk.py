@@ -19,7 +19,7 @@ def chance(help_text: str = "") -> serializers.FloatField:
     return serializers.FloatField(min_value=0, max_value=1, help_text=help_text)
 
 
-class LivingSerializer(serializers.Serializer):
+class LivingSeedsSerializer(serializers.Serializer):
     """Seeds alive today; an estimate with its 90 % band, not a count."""
 
     low = serializers.IntegerField()
@@ -30,7 +30,7 @@ class LivingSerializer(serializers.Serializer):
 class LotAtRiskSerializer(serializers.Serializer):
     number = serializers.CharField()
     seeds = serializers.IntegerField()
-    living = LivingSerializer()
+    living = LivingSeedsSerializer()
     needed = serializers.IntegerField(help_text="Living seeds, enough to start again.")
     alive_then = chance("The chance that so many are alive at the end.")
     assumed = serializers.CharField(
@@ -38,7 +38,7 @@ class LotAtRiskSerializer(serializers.Serializer):
     )
 
 
-class KeeperSerializer(serializers.Serializer):
+class RiskKeeperSerializer(serializers.Serializer):
     """Who keeps seed of it. The places of the library are named to its desk only."""
 
     name = serializers.CharField()
@@ -47,7 +47,7 @@ class KeeperSerializer(serializers.Serializer):
     lots = LotAtRiskSerializer(many=True)
 
 
-class GrowingSerializer(serializers.Serializer):
+class PromisedSerializer(serializers.Serializer):
     grower = serializers.CharField()
     season = serializers.IntegerField()
     success = chance()
@@ -81,14 +81,14 @@ class ReserveAtRiskSerializer(serializers.Serializer):
     sowings = serializers.IntegerField()
 
 
-class DeedSerializer(serializers.Serializer):
+class HelpfulDeedSerializer(serializers.Serializer):
     deed = serializers.ChoiceField(choices=[(one.value, one.value) for one in Help])
     words = serializers.CharField()
     lost = chance("The chance of loss after it.")
     saves = chance("By how much it falls.")
 
 
-class AssumptionSerializer(serializers.Serializer):
+class RiskAssumptionSerializer(serializers.Serializer):
     says = serializers.CharField()
     source = serializers.CharField()  # type: ignore[assignment]
 
@@ -102,17 +102,17 @@ class RiskSerializer(serializers.Serializer):
     is_rare = serializers.BooleanField()
     years = serializers.FloatField(help_text="So far it is looked ahead.")
     lost = serializers.FloatField(min_value=0, max_value=1, allow_null=True)
-    keepers = KeeperSerializer(many=True)
-    growing = GrowingSerializer(many=True)
+    keepers = RiskKeeperSerializer(many=True)
+    growing = PromisedSerializer(many=True)
     elsewhere = CountedElsewhereSerializer()
-    living_seeds = LivingSerializer()
+    living_seeds = LivingSeedsSerializer()
     reserve = ReserveAtRiskSerializer()
     newest_harvest_year = serializers.IntegerField(allow_null=True)
     last_grown_year = serializers.IntegerField(allow_null=True)
     loans_out = serializers.IntegerField(help_text="Told, but counted for nothing.")
-    would_help = DeedSerializer(many=True)
+    would_help = HelpfulDeedSerializer(many=True)
     yearly_hazard = chance("That one place loses all it keeps in a year.")
-    assumptions = AssumptionSerializer(many=True)
+    assumptions = RiskAssumptionSerializer(many=True)
 
     def to_representation(self, told: Told) -> dict[str, Any]:
         return super().to_representation(as_data(told))

@@ -181,9 +181,9 @@ def test_many_varieties_cost_as_few_queries_as_one(
         make_commitment(variety, make_member(f"grower {number}"), state="accepted")
 
     # Rules, places and species are read whole, since nothing is remembered yet.
-    with django_assert_num_queries(32):
+    with django_assert_num_queries(33):
         found = chances_of_loss(on=TODAY)
-    with django_assert_num_queries(16):
+    with django_assert_num_queries(17):
         again = chances_of_loss(on=TODAY)
 
     assert again == found

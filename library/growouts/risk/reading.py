@@ -14,8 +14,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.db.models import Count, Exists, Max, OuterRef, Q, QuerySet
+from django.utils.translation import gettext as _
 
-from library.catalogue.models import BreedingStatus, Variety
+from library.catalogue.models import BreedingStatus, Crop, Variety
 from library.growouts.experience import experience_of
 from library.growouts.models import Commitment, Elsewhere, GrowOutRules
 from library.growouts.risk.elsewhere import chance_elsewhere, newest_records
@@ -85,8 +86,8 @@ class AtRisk:
 
     @property
     def custodians(self) -> list[str]:
-        """The names of who keeps seed of it."""
-        return sorted({lot.custodian_name for lot in self.lots})
+        """The names of who keeps seed of it; for the library its places, for the desk."""
+        return sorted({lot.custodian_name or _("the library") for lot in self.lots})
 
     @property
     def living_seeds(self) -> tuple[int, int, int]:
@@ -205,9 +206,15 @@ def situations(
 
 
 def _varieties(rows: Iterable[Variety]) -> list[Variety]:
-    if isinstance(rows, QuerySet):
-        return list(rows.select_related("crop__species"))
-    return list(rows)
+    """Each with its crop and species; joined in memory, since a library has few of those."""
+    if not isinstance(rows, QuerySet):
+        return list(rows)
+    varieties = list(rows)
+    wanted = {variety.crop_id for variety in varieties}
+    crops = Crop.objects.select_related("species").in_bulk(wanted)
+    for variety in varieties:
+        variety.crop = crops[variety.crop_id]
+    return varieties
 
 
 def _promised(

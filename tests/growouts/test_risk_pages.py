@@ -153,6 +153,28 @@ def test_a_variety_shows_every_input(client, bean, make_lot, member, make_commit
         assert said in page, said
 
 
+def test_how_sure_a_grower_is_stays_between_them_and_the_coordinators(
+    client, as_, bean, make_lot, member, other_member, coordinator, make_commitment
+):
+    make_lot(bean, seeds=2000, harvest_year=2024)
+    for grower in (member, other_member):
+        make_commitment(bean, grower, state="accepted")
+
+    def read(who) -> str:
+        client.force_login(who)
+        return words(client.get(f"{LIST}{bean.pk}/")) + words(client.get(LIST))
+
+    def over_the_api(who) -> list:
+        growing = as_(who).get(f"/api/risk/{bean.pk}/").json()["growing"]
+        return [promised["success"] for promised in growing]
+
+    assert "gives seed with 70 %" not in read(member)
+    assert "each counts with its grower&#x27;s chance" in read(member)
+    assert read(coordinator).count("gives seed with 70 %") == 4
+    assert over_the_api(member) == [None, None]
+    assert over_the_api(coordinator) == pytest.approx([0.7, 0.7])
+
+
 def test_where_nothing_lives_a_grower_has_nothing_to_sow(client, bean, member):
     client.force_login(member)
 
@@ -282,7 +304,7 @@ def test_the_parts_of_a_bar_fill_it_without_a_gap(holdings, growing, elsewhere):
 
     one = One()
     one.risk = risk  # type: ignore[attr-defined]
-    parts = parts_of(Told(one, keepers, ()))  # type: ignore[arg-type]
+    parts = parts_of(Told(one, keepers, (), each_grower=True))  # type: ignore[arg-type]
 
     left = 0.0
     for part in parts:
@@ -293,8 +315,9 @@ def test_the_parts_of_a_bar_fill_it_without_a_gap(holdings, growing, elsewhere):
     assert lost == pytest.approx(100 * risk.lost, abs=0.06)
 
 
-def test_the_chart_says_in_words_what_it_shows(two):
-    rows = [told(one, desk=False, rank=n) for n, one in enumerate(at_risk(on=TODAY), start=1)]
+def test_the_chart_says_in_words_what_it_shows(two, member):
+    ranks = enumerate(at_risk(on=TODAY), start=1)
+    rows = [told(one, reader=member, rank=n) for n, one in ranks]
 
     chart = chart_of(rows)
 
@@ -336,7 +359,7 @@ def test_the_api_tells_the_same_as_the_pages(as_, bean, make_lot, member, make_c
     (one,) = at_risk(on=TODAY, varieties=[bean], years=5)
     assert listed["results"] == [alone]
     assert alone["lost"] == pytest.approx(one.lost)
-    assert alone["keepers"][0]["fails"] * alone["growing"][0]["fails"] * (
+    assert alone["keepers"][0]["fails"] * alone["growing_fails"] * (
         1 - alone["elsewhere"]["chance"]
     ) == pytest.approx(one.lost)
     assert alone["would_help"][0]["lost"] == min(deed["lost"] for deed in alone["would_help"])

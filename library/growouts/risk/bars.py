@@ -79,7 +79,7 @@ def parts_of(one: Told) -> list[Part]:
     """The pieces from the left: what is lost, then what saves it, the last counted first."""
     risk = one.risk.risk
     kept = _steps(1.0, [keeper.fails for keeper in one.keepers])
-    grown = _steps(kept[-1], risk.growing)
+    grown = _steps(kept[-1], one.growing)
     ends = [
         ("lost", 0.0, risk.lost),
         ("elsewhere", risk.lost, grown[-1]),

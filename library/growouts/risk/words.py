@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -9,6 +10,8 @@ from django.utils.formats import date_format, number_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
+from accounts.models import Member
+from accounts.roles import COORDINATE, SERVE_DESK
 from library.germination import reasons
 from library.growouts.experience import WEIGHT
 from library.growouts.models import Elsewhere
@@ -85,13 +88,22 @@ class Deed:
 class Told:
     """One variety's risk as somebody is shown it.
 
-    Where in the library seed lies is told to its desk only; others read how many places.
+    Where in the library seed lies is told to its desk only; others read how many places. How
+    sure a grower is to bring seed is told to that grower and to coordinators; others read what
+    all grow-outs come to together.
     """
 
     risk: AtRisk
     keepers: tuple[Keeper, ...]
     deeds: tuple[Deed, ...]
     rank: int | None = None
+    each_grower: bool = False
+
+    @property
+    def growing(self) -> tuple[float, ...]:
+        """The chances that the grow-outs fail: of each, or of all together."""
+        fails = self.risk.risk.growing
+        return fails if self.each_grower or not fails else (math.prod(fails),)
 
     @property
     def chance(self) -> str:
@@ -138,18 +150,7 @@ class Told:
         ]
         if not rows:
             rows = [(_("Nobody keeps seed"), percent(1), "")]
-        for promised, fails in zip(one.growing, one.risk.growing, strict=True):
-            told = {
-                "name": promised.commitment.grower.display_name,
-                "year": promised.commitment.season.year,
-            }
-            note = _("gives seed with %(success)s, and its place keeps it with %(kept)s") % {
-                "success": percent(promised.success),
-                "kept": self.kept,
-            }
-            rows.append(
-                (_("%(name)s's grow-out of %(year)s fails") % told, percent(fails), note)
-            )
+        rows += self._growing_rows()
         rows.append(
             (
                 _("Cannot be had elsewhere"),
@@ -159,6 +160,30 @@ class Told:
         )
         total = _("Lost within %(years)s: all of these together") % {"years": years(one.years)}
         return [*rows, (total, self.chance, _("multiplied"))]
+
+    def _growing_rows(self) -> list[tuple[str, str, str]]:
+        one = self.risk
+        if not self.each_grower:
+            names = ", ".join(
+                f"{promised.commitment.grower.display_name} {promised.commitment.season.year}"
+                for promised in one.growing
+            )
+            note = _("%(names)s; each counts with its grower's chance") % {"names": names}
+            words = _("No grow-out that was promised gives seed")
+            return [(words, percent(fails), note) for fails in self.growing]
+        return [
+            (
+                _("%(name)s's grow-out of %(year)s fails")
+                % {
+                    "name": promised.commitment.grower.display_name,
+                    "year": promised.commitment.season.year,
+                },
+                percent(fails),
+                _("gives seed with %(success)s, and its place keeps it with %(kept)s")
+                % {"success": percent(promised.success), "kept": self.kept},
+            )
+            for promised, fails in zip(one.growing, one.risk.growing, strict=True)
+        ]
 
     @property
     def reserve_rows(self) -> list[tuple[str, str, str]]:
@@ -176,13 +201,16 @@ class Told:
         ]
 
 
-def told(one: AtRisk, *, desk: bool, rank: int | None = None) -> Told:
-    """What somebody is shown of a variety's risk; ``desk`` for those who may see places."""
+def told(one: AtRisk, *, reader: Member, rank: int | None = None) -> Told:
+    """A variety's risk as a member may read it."""
     deeds = tuple(
         Deed(helped.deed, str(DEEDS[helped.deed]), helped.lost, helped.saves)
         for helped in one.help
     )
-    return Told(one, keepers_of(one, desk=desk), deeds, rank)
+    keepers = keepers_of(one, desk=reader.has_perm(SERVE_DESK))
+    growers = {promised.commitment.grower_id for promised in one.growing}
+    each_grower = reader.has_perm(COORDINATE) or growers <= {reader.pk}
+    return Told(one, keepers, deeds, rank, each_grower)
 
 
 def keepers_of(one: AtRisk, *, desk: bool) -> tuple[Keeper, ...]:

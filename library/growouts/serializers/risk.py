@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from rest_framework import serializers
@@ -50,8 +51,12 @@ class RiskKeeperSerializer(serializers.Serializer):
 class PromisedSerializer(serializers.Serializer):
     grower = serializers.CharField()
     season = serializers.IntegerField()
-    success = chance()
-    fails = chance("That it gives no seed, or that its place loses it.")
+    success = serializers.FloatField(
+        min_value=0,
+        max_value=1,
+        allow_null=True,
+        help_text="Told to the grower and to coordinators; null for others.",
+    )
 
 
 class ElsewhereSerializer(serializers.ModelSerializer):
@@ -104,6 +109,7 @@ class RiskSerializer(serializers.Serializer):
     lost = serializers.FloatField(min_value=0, max_value=1, allow_null=True)
     keepers = RiskKeeperSerializer(many=True)
     growing = PromisedSerializer(many=True)
+    growing_fails = chance("That none of them gives seed which its place keeps.")
     elsewhere = CountedElsewhereSerializer()
     living_seeds = LivingSeedsSerializer()
     reserve = ReserveAtRiskSerializer()
@@ -140,11 +146,11 @@ def as_data(told: Told) -> dict[str, Any]:
             {
                 "grower": promised.commitment.grower.display_name,
                 "season": promised.commitment.season.year,
-                "success": promised.success,
-                "fails": fails,
+                "success": promised.success if told.each_grower else None,
             }
-            for promised, fails in zip(one.growing, one.risk.growing, strict=True)
+            for promised in one.growing
         ],
+        "growing_fails": math.prod(one.risk.growing),
         "elsewhere": {"chance": one.situation.elsewhere, "record": one.elsewhere},
         "living_seeds": _living(one.living_seeds),
         "reserve": {

@@ -95,7 +95,9 @@ def days_of(variety) -> int:
     if variety.crop.life_cycle in TWO_YEARS:
         return 120
     eaten = variety.days_to_maturity or 75
-    return eaten if variety.crop.life_cycle == "clonal" else eaten + 45
+    if variety.crop.life_cycle == "clonal":
+        return 90 if eaten >= 200 else eaten  # planted in the autumn before
+    return eaten + 45
 
 
 def days_in(garden) -> int:

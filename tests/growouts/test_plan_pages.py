@@ -154,7 +154,7 @@ def test_a_plan_is_read_by_variety_and_by_grower(page, solved, growers):
     by_variety = text_of(page.get(f"/grow-outs/plans/{solved.pk}/"))
     by_grower = text_of(page.get(f"/grow-outs/plans/{solved.pk}/?by=grower"))
 
-    assert "3 of the 3 varieties that could have a grower have one" in by_variety
+    assert "3 of 3 varieties have a grower, and 3 could have one;" in by_variety
     assert "No plan gives more varieties a grower." in by_variety
     for said in (by_variety, by_grower):
         assert "from the best possible" in said or "is the best possible" in said
@@ -174,7 +174,7 @@ def test_each_pair_tells_what_its_grower_was_asked(page, solved, coordinator):
 
     row = Commitment.objects.get()
     said = text_of(page.get(f"/grow-outs/plans/{solved.pk}/"))
-    assert f'href="/grow-outs/commitments/{row.pk}/">offered</a>' in said
+    assert f'href="/grow-outs/commitments/{row.pk}/">offered<' in said
     assert f'name="pair" value="{pair.pk}"' not in said
 
 
@@ -299,6 +299,21 @@ def test_pages_ask_as_much_for_one_row_as_for_many(
 
     few = grown_to(4)
     assert grown_to(6) == few
+
+
+def test_the_page_of_the_season_tells_coordinators_of_its_plan(
+    page, client, season, solved, member
+):
+    address = f"/grow-outs/seasons/{season.year}/"
+    said = text_of(page.get(address))
+    client.force_login(member)
+    to_a_member = text_of(client.get(address))
+
+    assert f'href="/grow-outs/plans/{solved.pk}/"' in said
+    assert "3 of 3 varieties have a grower" in said
+    assert "Plan anew" in said
+    assert "/grow-outs/plans/" not in to_a_member
+    assert "have a grower" not in to_a_member
 
 
 # Deciding ---------------------------------------------------------------------------------

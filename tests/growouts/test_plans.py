@@ -17,7 +17,7 @@ from accounts.models import Garden
 from library.errors import Conflict, NotAllowed, Refused
 from library.growouts.models import Commitment, Plan
 from library.growouts.plans import running
-from library.growouts.plans.given import given_of
+from library.growouts.plans.given import days_needed, given_of
 from library.growouts.plans.reading import PlanReading
 from library.growouts.plans.running import claim_next, work_on
 from library.growouts.services.plans import ask_plan, pin, send_offers, stop_plan, unpin
@@ -145,6 +145,13 @@ def test_last_years_biennials_take_room_and_flower_now(
     place = year.garden[f"g{offered[0].garden_id}"]
     assert place.room_m2 == pytest.approx(400 - 80 / 8)  # 50 x 25 cm each
     assert f"v{varieties['carrot'].pk}" in {p.variety for p in year.plantings}
+
+
+def test_what_is_planted_in_autumn_needs_only_the_warm_months(make_variety):
+    garlic = make_variety("Priory Wall", crop="garlic", days_to_maturity=270)
+    potato = make_variety("Coal Hole", crop="potato", days_to_maturity=130)
+
+    assert (days_needed(garlic), days_needed(potato)) == (90, 130)
 
 
 def test_a_gardens_own_frosts_and_techniques_arrive(

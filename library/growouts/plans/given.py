@@ -40,6 +40,7 @@ from library.science.isolation import Pollination
 
 TWO_SEASONS = (LifeCycle.BIENNIAL, LifeCycle.PERENNIAL)
 NO_FROST_DAYS = 365
+OVER_WINTER_DAYS = 200  # a clone that takes longer was planted in autumn: common practice
 
 
 def variety_key(pk: int) -> str:
@@ -129,12 +130,18 @@ PLACED = {"garden__placed": Garden.Placed.EXACT, "garden__latitude__isnull": Fal
 
 
 def days_needed(variety: Variety) -> int:
-    """Days without frost that the variety needs in one season to give seed."""
+    """Days without frost that the variety needs in one season to give seed.
+
+    What is planted in the autumn before (garlic) stands through the frosts, and needs only the
+    warm months until it is lifted. Common practice, no source.
+    """
     cycle = variety.crop.life_cycle
     if cycle in TWO_SEASONS:
         return max(FIRST_YEAR_DAYS, BIENNIAL_SEED_DAYS)
     maturity = days_to_maturity(variety) or DEFAULT_DAYS_TO_MATURITY
-    return maturity if cycle == LifeCycle.CLONAL else maturity + SEED_RIPENING_DAYS
+    if cycle == LifeCycle.CLONAL:
+        return maturity if maturity < OVER_WINTER_DAYS else FIRST_YEAR_DAYS
+    return maturity + SEED_RIPENING_DAYS
 
 
 def seasons_bound(variety: Variety) -> int:

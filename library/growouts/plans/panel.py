@@ -26,6 +26,7 @@ def season_panel(request: HttpRequest, season: Season) -> dict[str, Any] | None:
     return {
         "season": season,
         "newest": newest,
+        "wanted": newest.covered + newest.left_out.count() if newest else 0,
         "at_work": plans.at_work().first(),
         "quality": quality_in_words(newest) if newest else [],
     }

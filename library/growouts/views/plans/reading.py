@@ -64,6 +64,7 @@ class PlanPage(CoordinatorPage, DetailView):
             "by": by,
             "page_obj": Paginator(rows, ON_A_PAGE).get_page(self.request.GET.get("page")),
             "left_out": reading.left_out,
+            "wanted": len(reading.by_variety) + len(reading.left_out),
             "source": reading.source,
             "unknown": reading.unknown,
             "open_pairs": sum(row.is_open for row in reading.pairs),

@@ -418,6 +418,26 @@ def test_stopped_while_its_worker_was_dead_the_best_so_far_is_the_plan(
     ]
 
 
+@pytest.mark.parametrize("has_best", [True, False])
+def test_a_plan_that_waits_is_stopped_with_what_it_has(
+    has_best, season, offered, varieties, coordinator
+):
+    """It was handed back by a server that stopped; or nobody began it."""
+    plan = ask_plan(season=season, on=TODAY, by=coordinator, seconds=60)
+    pair = [f"v{varieties['bean'].pk}", f"g{offered[0].garden_id}"]
+    if has_best:
+        Plan.objects.filter(pk=plan.pk).update(best=[pair], covered=1, cost=1.0)
+    stop_plan(plan=plan, by=coordinator)
+
+    taken = claim_next(worker="w")
+    if taken is not None:
+        work_on(taken)
+
+    plan.refresh_from_db()
+    assert plan.state == (Plan.State.STOPPED if has_best else Plan.State.FAILED)
+    assert plan.pairs.count() == has_best
+
+
 def test_the_runner_takes_up_at_once_what_it_left_when_it_was_killed(
     season, offered, coordinator
 ):

@@ -114,7 +114,8 @@ def begin_in_background(*, worker: str) -> bool:
     if plan is None:
         return False
     _here.add(plan.pk)
-    threading.Thread(target=_in_thread, args=[plan], name="plan", daemon=True).start()
+    # No daemon: a process that ends waits the moment until the plan is handed back.
+    threading.Thread(target=_in_thread, args=[plan], name="plan", daemon=False).start()
     return True
 
 
@@ -203,7 +204,7 @@ class _Work:
 
     def _is_over(self) -> bool:
         """Note that we live and what is best so far; whether to end now."""
-        if this_process.stopping.is_set():
+        if this_process.stopping.is_set() or not threading.main_thread().is_alive():
             # Whoever runs next takes it up again, from the beginning.
             self._mine().update(state=State.WAITING, heard_at=None)
             raise _GivenUp

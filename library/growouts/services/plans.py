@@ -69,14 +69,18 @@ def _written(season: Season, given: dict[str, Any], seconds: int, by: Member) ->
 
 @transaction.atomic
 def stop_plan(*, plan: Plan, by: Member) -> Plan:
-    """End the work now and take the best so far; a plan nobody began is dropped."""
+    """End the work now and take the best so far; a plan nobody began is dropped.
+
+    One that was handed back by a server that stopped has a best already: whoever takes it up
+    next keeps that, and works no further.
+    """
     coordinates(by)
     plan = Plan.objects.select_for_update(no_key=True).get(pk=plan.pk)
     if not plan.is_at_work:
         raise Conflict(_("This plan is not being worked on any more."))
     now = timezone.now()
     plan.stop_asked_at = now
-    if plan.state == State.WAITING:
+    if plan.state == State.WAITING and not plan.best:
         plan.state, plan.finished_at = State.FAILED, now
         plan.trouble = {"failed": "stopped before it began"}
     plan.save(update_fields=["stop_asked_at", "state", "finished_at", "trouble"])

@@ -403,7 +403,7 @@ def test_only_the_ticked_are_asked(as_, solved, coordinator):
     )
 
     (row,) = Commitment.objects.all()
-    assert answer.json() == {"sent": [row.pk]}
+    assert answer.json() == {"sent": [row.pk], "refused": []}
     assert (row.variety_id, row.garden_id, row.plan) == (
         pair.variety_id,
         pair.garden_id,

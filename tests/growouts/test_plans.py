@@ -24,6 +24,7 @@ from library.growouts.services.plans import ask_plan, pin, send_offers, stop_pla
 from library.outbox import worker as this_process
 from library.science.assignment.files import season_to_json
 from library.science.isolation import Technique
+from library.stock.models import Lot
 from tests.growouts.checking import check_plan
 from tests.growouts.conftest import TODAY
 from tests.load.assignment import make_season
@@ -333,10 +334,15 @@ def test_one_plan_at_a_time(season, offered, coordinator):
         ask_plan(season=season, on=TODAY, by=coordinator)
 
 
-def test_there_must_be_something_to_plan(season, coordinator, member, make_wanted, variety):
+def test_there_must_be_something_to_plan(
+    season, coordinator, member, make_wanted, variety, make_lot
+):
     with pytest.raises(Refused, match="which varieties"):
         ask_plan(season=season, on=TODAY, by=coordinator)
     make_wanted(variety)
+    with pytest.raises(Refused, match="No seed is here"):
+        ask_plan(season=season, on=TODAY, by=coordinator)
+    make_lot(variety)
     with pytest.raises(Refused, match="No garden"):
         ask_plan(season=season, on=TODAY, by=coordinator)
     with pytest.raises(NotAllowed):
@@ -626,6 +632,35 @@ def test_offers_are_sent_once_for_each_pair(season, offered, coordinator):
     assert len(sent) == plan.pairs.count()
     assert again == []
     assert Commitment.objects.waiting().count() == len(sent)
+
+
+def test_one_offer_that_cannot_be_sent_keeps_no_other_back(
+    season, offered, varieties, coordinator
+):
+    plan = worked_out(season, coordinator)
+    Lot.objects.filter(variety=varieties["bean"]).update(withheld_reason="crossed")
+    beans = plan.pairs.filter(variety=varieties["bean"])
+
+    sent = send_offers(plan=plan, on=TODAY, by=coordinator)
+
+    assert len(sent) == plan.pairs.count() - beans.count()
+    assert len(sent.refused) == beans.count()
+    assert "No seed of Tarn Kettle is here" in sent.refused[0]
+    with pytest.raises(Conflict, match="No seed of Tarn Kettle"):
+        send_offers(plan=plan, on=TODAY, by=coordinator, pairs=beans)
+
+
+def test_what_cannot_be_sown_takes_nobodys_room(season, offered, varieties, coordinator):
+    Lot.objects.filter(variety=varieties["bean"]).update(withheld_reason="crossed")
+
+    plan = worked_out(season, coordinator)
+
+    (left,) = plan.left_out.all()
+    assert (left.variety, left.why) == (varieties["bean"], {"no_seed": True})
+    assert PlanReading(plan).left_out[0].obstacles == [
+        "no seed of it is here that could be sown"
+    ]
+    assert check_plan(plan) == []
 
 
 def test_a_plan_after_offers_keeps_what_was_offered(season, offered, coordinator):

@@ -79,7 +79,8 @@ class PlanViewSet(GrowOutViewSet):
         sent = services.send_offers(
             plan=plan, pairs=pairs, on=timezone.localdate(), by=self.asker
         )
-        return Response({"sent": [commitment.pk for commitment in sent]})
+        keys = [commitment.pk for commitment in sent]
+        return Response({"sent": keys, "refused": sent.refused})
 
     def _shown(self, plan: Plan) -> dict[str, Any]:
         context = self.get_serializer_context()

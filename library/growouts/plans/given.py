@@ -26,6 +26,7 @@ from library.growouts.models import (
 )
 from library.growouts.plans.spacing import spacing_of
 from library.growouts.risk import situations
+from library.lending.services.growouts import with_seed_here
 from library.lending.services.seasons import days_to_maturity
 from library.science import assignment as science
 from library.science.assignment.files import season_to_json
@@ -69,6 +70,7 @@ class Given:
     without_frosts: list[Garden] = field(default_factory=list)
     plantings_without_place: int = 0
     lost_pins: list[Pin] = field(default_factory=list)
+    without_seed: list[int] = field(default_factory=list)  # varieties, by key
 
     def to_json(self) -> dict[str, Any]:
         """What the plan keeps: the season, and beside it what could not be known."""
@@ -77,6 +79,7 @@ class Given:
             "without_frosts": [garden.pk for garden in self.without_frosts],
             "plantings_without_place": self.plantings_without_place,
             "lost_pins": len(self.lost_pins),
+            "without_seed": self.without_seed,
         }
         return season_to_json(self.season) | {"notes": notes}
 
@@ -98,7 +101,7 @@ def given_of(season: Season, *, on: dt.date) -> Given:
         season.commitments.select_related("variety__crop__species", "garden").order_by("pk")
     )
     last_year = list(_last_years_biennials(season))
-    varieties = _varieties(wanted, promises)
+    varieties, without_seed = _varieties(wanted, promises)
     gardens = {offer.garden_id: offer for offer in offers}
     pins, lost = _pins(season, varieties, gardens)
     bound = [p for p in promises if p.state in ("offered", "accepted")]
@@ -122,6 +125,7 @@ def given_of(season: Season, *, on: dt.date) -> Given:
         .exclude(**PLACED)
         .count(),
         lost_pins=lost,
+        without_seed=without_seed,
     )
     return given
 
@@ -165,13 +169,17 @@ def _last_years_biennials(season: Season) -> Iterable[Commitment]:
     return rows.select_related("variety__crop__species", "garden")
 
 
-def _varieties(wanted, promises) -> dict[int, Variety]:
-    """Those that are wanted, and those that were promised though they are not."""
+def _varieties(wanted, promises) -> tuple[dict[int, Variety], list[int]]:
+    """Those that are wanted and can be sown, and those that are offered or promised; and what
+    is wanted without any seed here.
+    """
+    bound = {
+        row.variety_id: row.variety for row in promises if row.state in ("offered", "accepted")
+    }
     found = {row.variety_id: row.variety for row in wanted}
-    for row in promises:
-        if row.state in ("offered", "accepted"):
-            found.setdefault(row.variety_id, row.variety)
-    return found
+    here = with_seed_here(found)
+    without = [pk for pk in found if pk not in here and pk not in bound]
+    return {pk: v for pk, v in found.items() if pk not in without} | bound, without
 
 
 def _wanted_varieties(

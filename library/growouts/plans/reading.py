@@ -121,6 +121,7 @@ class LeftOutRow:
     obstacles: list[str]
     remedies: list[str]  # each enough by itself, the cheapest first
     pin_garden: int | None  # where the cheapest would have it
+    no_seed: bool
 
     @property
     def remedy(self) -> str:
@@ -252,9 +253,10 @@ class PlanReading:
         return LeftOutRow(
             row.variety,
             self._loss(row.variety_id),
-            counted_in_words(row.why.get("in_the_way", {})),
+            _in_the_way(row.why),
             [remedy_in_words(remedy, self.names) for remedy in remedies],
             number_of(remedies[0]["garden"]) if remedies else None,
+            "no_seed" in row.why,
         )
 
     def _loss(self, variety: int) -> float | None:
@@ -300,6 +302,12 @@ class PlanReading:
             _percent(other["success"]),
             because(clash) if clash else _loses(other["loses"]),
         )
+
+
+def _in_the_way(why: dict[str, Any]) -> list[str]:
+    if "no_seed" in why:
+        return [_("no seed of it is here that could be sown")]
+    return counted_in_words(why.get("in_the_way", {}))
 
 
 def _counted_notes(notes: dict[str, Any]) -> list[str]:

@@ -10,7 +10,7 @@ from django.utils import timezone
 from accounts.models import Garden
 from library.catalogue.models import Variety
 from library.growouts.models import LeftOut, Plan, PlannedPair
-from library.growouts.plans.given import number_of
+from library.growouts.plans.given import number_of, variety_key
 from library.growouts.plans.reasons import reasons_for
 from library.science.assignment import Season, possible_pairs
 from library.science.assignment.files import season_from_json
@@ -26,6 +26,8 @@ def keep_result(plan: Plan, told: dict[str, Any], *, stopped: bool) -> None:
     season = season_from_json(plan.given)
     chosen = frozenset((v, g) for v, g in told["chosen"])
     pairs, left = reasons_for(season, chosen)
+    no_seed = plan.given.get("notes", {}).get("without_seed", ())
+    left |= {variety_key(pk): {"no_seed": True} for pk in no_seed}
     facts = _facts(season, told, chosen, stopped)
     with transaction.atomic():
         if not _mine(plan).update(**facts):

@@ -135,6 +135,9 @@ class SentSerializer(serializers.Serializer):
     sent = serializers.ListField(
         child=serializers.IntegerField(), help_text="Numbers of the new commitments."
     )
+    refused = serializers.ListField(
+        child=serializers.CharField(), help_text="Why others could not be sent."
+    )
 
 
 class PinSerializer(serializers.ModelSerializer):

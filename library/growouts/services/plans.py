@@ -40,6 +40,8 @@ def ask_plan(*, season: Season, on: dt.date, by: Member, seconds: int | None = N
         raise Conflict(_("The season of %(year)s is over.") % {"year": season.year})
     given = given_of(season, on=on)
     if not given.season.varieties:
+        if given.without_seed:
+            raise Refused(_("No seed is here of any variety that the season is to renew."))
         raise Refused(_("Choose first which varieties the season is to renew."))
     if not given.season.gardens:
         raise Refused(_("No garden is offered for this season yet."))
@@ -126,23 +128,45 @@ def unpin(*, pin: Pin, by: Member) -> None:
     Pin.objects.filter(pk=pin.pk).delete()
 
 
-@transaction.atomic
+class Sent(list[Commitment]):
+    """The offers that were sent; ``refused`` says of the others why not, in sentences."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.refused: list[str] = []
+
+
 def send_offers(
     *, plan: Plan, on: dt.date, by: Member, pairs: Iterable[PlannedPair] | None = None
-) -> list[Commitment]:
-    """Ask the growers of these pairs, or of all; who was asked already is not asked again."""
+) -> Sent:
+    """Ask the growers of these pairs, or of all; who was asked already is not asked again.
+
+    Each offer is a transaction of its own: a whole season's take a while, and one that cannot
+    be sent keeps no other back. Raises Conflict where none can be sent of those that are open.
+    """
     coordinates(by)
-    season = locked_open(plan.season)
     if plan.state not in (State.DONE, State.STOPPED):
         raise Conflict(_("This plan is not done; there is nothing to send."))
     rows = plan.pairs.select_related("variety__crop__species", "garden__member")
     if pairs is not None:
         rows = rows.filter(pk__in=[pair.pk for pair in pairs])
-    asked = set(
-        Commitment.objects.filter(season=season)
-        .exclude(state="withdrawn")
-        .values_list("variety", "grower")
-    )
+    sent = Sent()
+    for row in rows.order_by("pk"):
+        try:
+            sent.extend(_offer_once(plan, row, on, by))
+        except Refused as refusal:
+            sent.refused.append(f"{row.garden.member.display_name}: {refusal}")
+    if sent.refused and not sent:
+        raise Conflict(" ".join(sent.refused))
+    return sent
+
+
+@transaction.atomic
+def _offer_once(plan: Plan, row: PlannedPair, on: dt.date, by: Member) -> list[Commitment]:
+    season = locked_open(plan.season)
+    asked = season.commitments.filter(variety=row.variety, grower=row.garden.member)
+    if asked.exclude(state=Commitment.State.WITHDRAWN).exists():
+        return []
     return [
         offer(
             season=season,
@@ -153,6 +177,4 @@ def send_offers(
             by=by,
             on=on,
         )
-        for row in rows.order_by("pk")
-        if (row.variety_id, row.garden.member_id) not in asked
     ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -79,6 +80,13 @@ def lend_for_growout(
 def seeds_here(variety: Variety) -> int:
     """The seeds of a variety that a grow-out could use."""
     return sum(lot.balance for lot in lots_to_sow(variety))
+
+
+def with_seed_here(varieties: Iterable[int]) -> set[int]:
+    """Which of these varieties, by key, a grow-out could sow; one query."""
+    lots = Lot.objects.kept_here().with_seed()
+    rows = lots.filter(variety__in=set(varieties), withheld_reason="", custodian=None)
+    return set(rows.order_by().values_list("variety", flat=True).distinct())
 
 
 def _packets(variety: Variety, seeds: int, *, on: dt.date, by: Member) -> list[Packet]:

@@ -64,6 +64,8 @@ class SendOffers(OnPlan):
         sent = services.send_offers(
             plan=plan, pairs=pairs, on=timezone.localdate(), by=self.request.user
         )
+        for refused in sent.refused:
+            messages.warning(self.request, refused)
         if not sent:
             return _("Everybody was asked already; nobody is asked twice.")
         return ngettext("%(n)s offer was sent.", "%(n)s offers were sent.", len(sent)) % {

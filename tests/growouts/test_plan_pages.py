@@ -376,6 +376,23 @@ def test_decisions_that_cannot_all_be_are_told_and_the_earlier_plan_stays(
     assert solved.pairs.count() >= 3
 
 
+def test_a_promise_that_has_no_room_any_more_is_told_as_one(
+    page, season, offered, varieties, growers, coordinator, make_commitment
+):
+    place = offered[0]
+    make_commitment(varieties["bean"], growers[0], garden=place.garden, state="accepted")
+    place.room_m2 = 0
+    place.save()
+    ask_plan(season=season, on=TODAY, by=coordinator, seconds=3)
+
+    said = text_of(page.get(f"/grow-outs/plans/{solve().pk}/"))
+
+    assert (
+        f"Tarn Kettle in {place.garden.name} (grower 0) (accepted) cannot be: "
+        "the garden has too little room for it."
+    ) in said
+
+
 # Sending ----------------------------------------------------------------------------------
 def test_pressed_twice_nobody_is_asked_twice(page, solved):
     address = f"/grow-outs/plans/{solved.pk}/offers/"

@@ -284,6 +284,7 @@ SPECTACULAR_SETTINGS = {
         "GerminationTestKindEnum": "library.germination.models.GerminationTest.Kind",
         "ChainImportStateEnum": "library.exchange.models.ChainImport.State",
         "CommitmentStateEnum": "library.growouts.models.Commitment.State",
+        "IsolationEnum": "library.stock.models.Isolation",
         "MilestoneKindEnum": "library.growouts.models.Milestone.Kind",
         "PinKindEnum": "library.growouts.models.Pin.Kind",
         "PlanStateEnum": "library.growouts.models.Plan.State",

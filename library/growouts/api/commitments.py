@@ -23,7 +23,7 @@ from library.growouts.serializers.commitments import (
     FailIn,
     NoteIn,
     ReasonIn,
-    ReportIn,
+    StepReportIn,
 )
 from library.growouts.services import commitments as services
 from library.growouts.services.milestones import report_milestone
@@ -80,12 +80,12 @@ class CommitmentViewSet(
         """Call off an offer, or a promise whose seed was not handed over (coordinators)."""
         return self._done(services.withdraw, ReasonIn)
 
-    @extend_schema(request=ReportIn, responses=CommitmentOut, parameters=[KEY_PARAMETER])
+    @extend_schema(request=StepReportIn, responses=CommitmentOut, parameters=[KEY_PARAMETER])
     @action(detail=True, methods=["post"])
     def report(self, request: Request, pk: str) -> Response:
         """Report a step; a later report corrects an earlier one."""
         commitment = self.get_object()
-        sent = self._taken(ReportIn)
+        sent = self._taken(StepReportIn)
         kind = sent.pop("kind")
         milestone = commitment.milestones.filter(kind=kind).first()
         if milestone is None:

@@ -71,7 +71,7 @@ class FailIn(NoteIn):
     cause = serializers.ChoiceField(choices=Cause.choices)
 
 
-class ReportIn(NoteIn):
+class StepReportIn(NoteIn):
     """A step that was done; photos are sent on the page."""
 
     kind = serializers.ChoiceField(choices=Milestone.Kind.choices)

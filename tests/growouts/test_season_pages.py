@@ -7,10 +7,11 @@ from decimal import Decimal
 
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
 from accounts.services import edit_garden
 from library.growouts.experience import estimate
-from library.growouts.models import GardenOffer, GrowerOffer, OwnPlanting, Season
+from library.growouts.models import GardenOffer, GrowerOffer, OwnPlanting, Plan, Season
 from tests.growouts.conftest import TODAY
 
 HOME = "/grow-outs/"
@@ -159,6 +160,14 @@ def test_a_coordinators_season_shows_offers_with_an_estimate_that_explains_itsel
     assert f"{mean} % of grow-outs; between {low} and {high} %" in page
     assert "held against nobody</th><td>1" in page
     assert "1 planting of their own is written down" in page
+
+
+def test_a_plan_that_was_stopped_before_it_found_anything_breaks_no_page(
+    as_coordinator, season
+):
+    Plan.objects.create(season=season, state="stopped", seconds=1, finished_at=timezone.now())
+
+    assert "No plan was made yet." in text_of(as_coordinator.get(season.get_absolute_url()))
 
 
 def test_another_member_learns_nothing_of_an_offer_only_who_promised(

@@ -22,7 +22,7 @@ def season_panel(request: HttpRequest, season: Season) -> dict[str, Any] | None:
     if not user.is_authenticated or not user.has_perm(COORDINATE):
         return None
     plans = season.plans.defer("given", "best")
-    newest = plans.ended_well().first()
+    newest = plans.ended_well().exclude(covered=None).first()  # stopped before it found any
     return {
         "season": season,
         "newest": newest,

@@ -469,6 +469,13 @@ def test_plans_are_found_by_season_and_state(as_, season, solved, coordinator):
     assert found("season=1999") == []
 
 
+def test_a_plan_stays_when_who_asked_for_it_has_left(as_, page, solved, coordinator):
+    Plan.objects.filter(pk=solved.pk).update(asked_by=None)
+
+    assert as_(coordinator).get(f"/api/plans/{solved.pk}/").json()["asked_by"] is None
+    assert page.get(f"/grow-outs/plans/{solved.pk}/").status_code == 200
+
+
 def test_plans_are_nothing_for_members(client, as_, member, solved):
     client.force_login(member)
 

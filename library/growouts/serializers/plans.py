@@ -61,7 +61,12 @@ class SeasonPlanSerializer(serializers.ModelSerializer):
     """How far a plan is and how good; ``loss`` is in varieties expected to be lost."""
 
     season = serializers.IntegerField(source="season.year")
-    asked_by = serializers.CharField(source="asked_by.display_name", default=None)
+    asked_by = serializers.CharField(
+        source="asked_by.display_name",
+        allow_null=True,
+        default=None,
+        help_text="Null when they left the library.",
+    )
     percent = serializers.SerializerMethodField(help_text="Of its time, 0 to 100.")
     doing = serializers.SerializerMethodField(help_text="What is being done now; or empty.")
     quality = serializers.SerializerMethodField(help_text="How good it is, in words.")

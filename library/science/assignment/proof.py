@@ -15,6 +15,7 @@ from library.science.assignment.frame import Array, Frame
 from library.science.assignment.relaxed import Relaxed, Wishes
 
 SLACK = 1e-9  # of all that is added up: what rounding may do
+TOO_MANY = 600  # unpriced gardens of one variety of which every two are not looked at
 CHANCES = 48  # chances of failing between which a concave curve is taken to be straight
 
 
@@ -58,6 +59,7 @@ def prove(relaxed: Relaxed, prices: Array, rents: Array, more: int = 6) -> Proof
     dense[~frame.free] = 0
     beside = _beside_unpriced(frame, unpriced, dense, rent)
     two = np.where(unpriced, dense + beside, np.inf)
+    _go_together(frame, dense, rent, two, wishes.paid)
     paid = np.minimum(wishes.paid, two.min(axis=1, initial=np.inf))
     earned, wanted = _earned(frame, unpriced, dense, displaced)
     fixed = relaxed.fixed(rents, wishes.penalty)
@@ -141,6 +143,22 @@ def _beside_unpriced(frame: Frame, unpriced: Array, dense: Array, rent: Array) -
     least: Array = least_beside(frame, fail, other) + rent
     least[frame.most != 2] = np.inf
     return least
+
+
+def _go_together(frame: Frame, price: Array, rent: Array, two: Array, paid: Array) -> None:
+    """Where two unpriced pairs seem to be had for less than ``paid``, look at each such two:
+    many are one garden twice, or gardens too near to one another. Overwrites rows of ``two``.
+    """
+    for v in np.flatnonzero(two.min(axis=1, initial=np.inf) < paid):
+        cheap = np.flatnonzero(two[v] < paid[v])
+        if len(cheap) > TOO_MANY:
+            continue
+        fail, least, own = frame.fail[cheap], price[v, cheap], rent[v, cheap]
+        costs = frame.stake[v] * np.outer(fail, fail) + np.add.outer(least, least)
+        # a rent that both share is paid once
+        costs += np.maximum.outer(own, own) if frame.spread[v] else np.add.outer(own, own)
+        costs[frame.same_place[np.ix_(cheap, cheap)]] = np.inf
+        two[v, cheap] = np.maximum(two[v, cheap], np.minimum(costs.min(axis=1), paid[v]))
 
 
 def _earned(

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from library.science.assignment.frame import Frame
 
 SPELL = 2.5  # seconds between two reports
+FIRST_SPELL = 0.4  # at first many pairs are found that need a price
 SOLVE = 8.0  # seconds that one call of the solver may take
 CORNER = 4.0  # seconds that a corner may take
 FEW_PAIRS = 600  # so many the solver takes whole, at once
@@ -61,7 +62,7 @@ class Work:
         self.most_covered: int | None = None
         self.bound: float | None = None
         self.was_stopped = False
-        self.idle, self.turn, self.size = 0, 1, FIRST
+        self.idle, self.turn, self.size, self.spell = 0, 1, FIRST, FIRST_SPELL
 
     def by_hand(self) -> None:
         plans = {
@@ -155,6 +156,7 @@ class Work:
         from library.science.assignment.ascent import Ascent
         from library.science.assignment.market import Market
 
+        self.spell = FIRST_SPELL
         market = Market(frame, self._missing(), self.width)
         market.run(above, time.monotonic() + self._seconds(min(SPELL, seconds)), self._over)
         ascent = Ascent.after(market)
@@ -163,7 +165,8 @@ class Work:
 
     def _climb(self, ascent: Ascent, above: float) -> bool:
         """Raise a bound for a spell; False when it hardly moves any more."""
-        spent = ascent.climb(above, time.monotonic() + self._seconds(SPELL), self._over)
+        spent = ascent.climb(above, time.monotonic() + self._seconds(self.spell), self._over)
+        self.spell = min(SPELL, self.spell * 1.2)
         return ascent.widen(ascent.prove()) > 0 or not spent
 
     def _corners_of(self, frame: Frame, ascent: Ascent) -> Corners:
@@ -183,7 +186,7 @@ class Work:
 
     def _improve(self, corners: Corners) -> None:
         """Corner after corner for a spell."""
-        ends = time.monotonic() + self._seconds(SPELL)
+        ends = time.monotonic() + self._seconds(self.spell)
         while not self._over() and time.monotonic() < ends:
             started, before = time.monotonic(), self._key(self.chosen)
             free = corners.free(self.chosen)

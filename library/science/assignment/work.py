@@ -150,7 +150,7 @@ class Work:
             self._tell("most_covered")
             if self.most_covered == self.covered:
                 return
-            self._improve(self._corners_of(frame, ascent))
+        self._improve(self._corners_of(frame, ascent))
 
     def _ascent(self, frame: Frame, above: float, seconds: float) -> Ascent:
         from library.science.assignment.ascent import Ascent

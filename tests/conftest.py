@@ -21,7 +21,20 @@ from library.germination.models import LotEstimate
 from library.stock import services as stock
 from library.stock.models import Lot, Packet
 
+ASKED_FOR_BY_NAME = ("browser", "services")  # marks; .ci/run looks in the folders of that name
 HAS_DATABASE = pytest.StashKey[bool]()
+
+
+def pytest_collection_modifyitems(items):
+    """What takes long begins first, so that no worker is left alone with it at the end.
+
+    Every worker puts them in the same order: the sort keeps the random one among equals.
+    """
+    items.sort(key=lambda item: item.get_closest_marker("long") is None)
+    for item in items:
+        for folder in ASKED_FOR_BY_NAME:
+            if item.get_closest_marker(folder) and item.path.parent.name != folder:
+                raise pytest.UsageError(f"{item.nodeid} is looked for in tests/{folder} only.")
 
 
 @pytest.fixture(autouse=True)

@@ -356,6 +356,7 @@ def rows() -> tuple[int, ...]:
         return cursor.fetchone()
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("held_until_tested", [False, True])
 def test_any_history_of_the_desk_adds_up(
     make_variety, make_member, coordinator, held_until_tested

@@ -18,6 +18,8 @@ from aiosmtpd.controller import Controller
 
 from tests.mailbox import Mailbox
 
+pytestmark = pytest.mark.long
+
 ROOT = Path(__file__).resolve().parents[2]
 NEW_MAIL = """
 INSERT INTO outbox_message (message_key, source, "to", sender, subject, text, html, headers,

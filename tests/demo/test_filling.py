@@ -13,13 +13,11 @@ from library.demo.services import fill
 from library.errors import Refused
 from library.outbox.models import Message
 from library.stock.models import Lot, StoragePlace
-from tests.demo.conftest import TODAY, shelves
+from tests.demo.conftest import TODAY
 
 
-def test_the_same_today_makes_the_same_shelves(lived, db):
-    fill(today=TODAY)
-
-    assert shelves() == lived.shelves
+def test_the_same_today_makes_the_same_shelves(lived, lived_before):
+    assert lived.shelves == lived_before
 
 
 def test_one_member_is_enough_to_refuse(member):

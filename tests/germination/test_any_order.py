@@ -10,6 +10,7 @@ from __future__ import annotations
 import datetime as dt
 from collections import defaultdict
 
+import pytest
 from django.db import transaction
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
@@ -204,6 +205,7 @@ def rows():
     return [list(table.objects.order_by("pk").values()) for table in TABLES]
 
 
+@pytest.mark.long
 def test_any_history_of_the_bench_adds_up(make_lot, variety, desk):
     lots = [make_lot(variety, seeds=3000), make_lot(variety, seeds=130, packets=2)]
     often = settings(

@@ -28,7 +28,7 @@ from library.config.wsgi import application
 from library.germination import services as bench
 from library.provenance.services import report_off_types
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.long, pytest.mark.django_db]
 
 EXAMPLES = int(os.environ.get("SOWBACK_FUZZ", "6"))
 CHECKS = [

@@ -155,6 +155,7 @@ def machine_for(variety, desk):
     return Desk
 
 
+@pytest.mark.long
 def test_ledger_packets_and_chain_agree_in_any_order(make_variety, desk):
     run_state_machine_as_test(
         machine_for(make_variety(), desk),

@@ -25,6 +25,14 @@ ASKED_FOR_BY_NAME = ("browser", "services")  # marks; .ci/run looks in the folde
 HAS_DATABASE = pytest.StashKey[bool]()
 
 
+@pytest.hookimpl(optionalhook=True)  # there is none without the plugin for several workers
+def pytest_xdist_make_scheduler(config, log):
+    """Which worker gets which test: see ``tests.sharing``."""
+    from tests.sharing import ByFolder
+
+    return ByFolder(config, log)
+
+
 def pytest_collection_modifyitems(items):
     """What takes long begins first, so that no worker is left alone with it at the end.
 

@@ -1,7 +1,8 @@
 """Tarn Hollow, lived through once in a test run and then laid out for each module that asks.
 
-Living takes as long as everything else in a module; what it made is kept in memory and written
-back row by row, inside a transaction that the module's last test undoes.
+All of it is on one worker (``tests.sharing``), since living takes as long as everything else in
+a module. What it made is kept in memory and written back row by row, inside a transaction that
+the module's last test undoes.
 """
 
 from __future__ import annotations
@@ -35,17 +36,6 @@ class Lived:
     sign_ins: list[SignIn]
     shelves: list[tuple]
     rows: list[list[models.Model]]
-
-
-@pytest.hookimpl(tryfirst=True)
-def pytest_collection_modifyitems(items):
-    """All of it on one worker: the valley's years are long enough to live through once.
-
-    First, since the groups are read by a plugin that would otherwise come before us.
-    """
-    for item in items:
-        if "lived" in getattr(item, "fixturenames", ()):
-            item.add_marker(pytest.mark.xdist_group("demo"))
 
 
 @pytest.fixture(scope="session")

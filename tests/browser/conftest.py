@@ -28,6 +28,7 @@ from playwright.sync_api import (
 from accounts.models import Community
 from library.stock.models import Packet
 
+HERE = Path(__file__).parent
 CHROMIUM = "/usr/bin/chromium"
 FLAGS = [
     "--no-sandbox",
@@ -43,6 +44,14 @@ PHONE, DESKTOP = 390, 1280
 GRAVE = {"serious", "critical"}
 MOST_TABS = 250
 SMALLEST_TARGET = 24  # CSS pixels; WCAG 2.2, success criterion 2.5.8
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items):
+    """Whatever is in this folder drives Chromium, and is run once, with the others that do."""
+    for item in items:
+        if item.path.parent == HERE:
+            item.add_marker(pytest.mark.browser)
 
 
 @pytest.fixture(scope="session")

@@ -150,9 +150,9 @@ def test_signing_in_with_a_wrong_password_puts_the_reason_first(page_at, width, 
     ("person", "places"),
     [
         ("nobody", ["Home", "Browse", "Sign in"]),
-        ("member", ["Home", "Browse", "My seed", "Account"]),
-        ("desk", ["Home", "Browse", "Desk", "My seed", "Account"]),
-        ("coordinator", ["Home", "Browse", "Desk", "Bench", "My seed", "Account"]),
+        ("member", ["Home", "Browse", "Grow-outs", "My seed", "Account"]),
+        ("desk", ["Home", "Browse", "Desk", "Grow-outs", "My seed", "Account"]),
+        ("coordinator", ["Home", "Browse", "Desk", "Bench", "Grow-outs", "My seed", "Account"]),
     ],
 )
 def test_navigation_leads_each_person_to_their_own_places(

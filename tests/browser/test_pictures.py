@@ -13,8 +13,6 @@ from library.germination import services
 from library.germination.models import TestDate
 from library.stock import services as stock
 
-pytestmark = pytest.mark.browser
-
 SMALLEST_WORDS = 12  # CSS pixels
 
 VISIBLE_WORDS = """() => [...document.querySelectorAll('svg.viability[role=img] text')]

@@ -141,7 +141,7 @@ def test_control_without_the_conditional_update_the_ledger_lies(packet, crowd):
         mock.patch.object(PacketQuerySet, "move", take_anyway),
         mock.patch("library.stock.services.ledger.record"),
         mock.patch.object(Loan.objects, "create", side_effect=fake_loan),
-        mock.patch.object(lending, "_note"),
+        mock.patch.object(lending, "note_of_loan"),
     ):
         answers = at_once(*[lend(packet, person) for person in crowd])
 

@@ -18,14 +18,14 @@ from library.growouts.models import (
     MilestoneReport,
 )
 from library.growouts.services.checks import number, own_or_coordinator, text
-from library.photos.services import keep_photo
+from library.growouts.services.locking import locked
+from library.photos.services import Picture, keep_photo, picture_of
 
 MOST_PHOTOS = 4
 MOST_REPORTS = 50  # of one step
 MOST_COUNTED = 10_000_000
 
 
-@transaction.atomic
 def report_milestone(
     *,
     milestone: Milestone,
@@ -42,38 +42,51 @@ def report_milestone(
     """A step was done ``on`` a day, up to ``today``; told again, the later report counts.
 
     Steps may be told late and in any order: a garden keeps none. Seed that is brought in is not
-    reported but received at the desk.
+    reported but received at the desk. Photos are read before anything is locked: it takes a
+    while, and others write meanwhile.
     """
     commitment = Commitment.objects.select_related("grower", "season").get(
         pk=milestone.commitment_id
     )
     own_or_coordinator(commitment.grower, by)
-    Commitment.objects.select_for_update(no_key=True).get(pk=commitment.pk)
-    milestone = Milestone.objects.select_for_update(no_key=True).get(pk=milestone.pk)
     _check_open(commitment, milestone)
     _check_day(commitment, on, today)
-    pictures = list(photos)
-    if len(pictures) > MOST_PHOTOS:
+    facts = {
+        "on": on,
+        "number": _maybe(counted, "counted"),
+        "note": text(note, field="note", most=2000),
+        "off_types": _maybe(off_types, "off_types"),
+        "neighbour": text(neighbour, field="neighbour", most=120),
+        "neighbour_m": _maybe(neighbour_m, "neighbour_m"),
+        "reported_by": by,
+    }
+    return _written(milestone, facts, _pictures(photos), by)
+
+
+def _pictures(photos: Iterable[Any]) -> list[Picture]:
+    uploads = list(photos)
+    if len(uploads) > MOST_PHOTOS:
         raise Refused(
             _("Up to %(most)s photos go with one report.") % {"most": MOST_PHOTOS},
             field="photos",
         )
+    return [picture_of(upload) for upload in uploads]
+
+
+@transaction.atomic
+def _written(
+    milestone: Milestone, facts: dict[str, Any], pictures: list[Picture], by: Member
+) -> MilestoneReport:
+    commitment = locked(Commitment(pk=milestone.commitment_id))
+    milestone = Milestone.objects.select_for_update(no_key=True).get(pk=milestone.pk)
+    _check_open(commitment, milestone)
     if milestone.reports.count() >= MOST_REPORTS:
         raise Refused(_("This step was reported so often that no more is taken."))
-    report = MilestoneReport.objects.create(
-        milestone=milestone,
-        on=on,
-        number=_maybe(counted, "counted"),
-        note=text(note, field="note", most=2000),
-        off_types=_maybe(off_types, "off_types"),
-        neighbour=text(neighbour, field="neighbour", most=120),
-        neighbour_m=_maybe(neighbour_m, "neighbour_m"),
-        reported_by=by,
-    )
-    for upload in pictures:
-        photo = keep_photo(upload=upload, by=by)
+    report = MilestoneReport.objects.create(milestone=milestone, **facts)
+    for picture in pictures:
+        photo = keep_photo(picture=picture, by=by)
         MilestonePhoto.objects.create(report=report, photo=photo)
-    milestone.done_on = on
+    milestone.done_on = report.on
     milestone.save(update_fields=["done_on"])
     return report
 

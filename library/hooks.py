@@ -44,7 +44,7 @@ def panels_for(place: str) -> list[Panel]:
     return sorted(_panels[place], key=lambda panel: panel.order)
 
 
-Follower = Callable[..., str | None]
+Follower = Callable[..., Any]
 
 _followers: dict[str, list[Follower]] = defaultdict(list)
 
@@ -60,6 +60,12 @@ def tell(event: str, **facts: Any) -> list[str]:
     is for the person who did it.
     """
     answers = [follower(**facts) for follower in _followers[event]]
+    return [answer for answer in answers if answer]
+
+
+def ask(question: str, **facts: Any) -> list[Any]:
+    """What the apps above know of something; each answers through ``follow``."""
+    answers = [follower(**facts) for follower in _followers[question]]
     return [answer for answer in answers if answer]
 
 

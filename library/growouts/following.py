@@ -15,9 +15,13 @@ from library.growouts.ending import (
     close_what_came_back,
     close_what_ended,
     end_what_was_promised,
+    follow_due_date,
+    growing_of_loan,
+    promise_of,
 )
 from library.growouts.export import known_of
 from library.growouts.models import Commitment, GrowerOffer
+from library.lending.models import Loan
 
 
 def register() -> None:
@@ -26,6 +30,9 @@ def register() -> None:
     hooks.follow("member_leaves", end_what_was_promised)
     hooks.follow("seed_returned", close_what_came_back)
     hooks.follow("loan_closed", close_what_ended)
+    hooks.follow("loan_garden_changes", keep_to_the_garden)
+    hooks.follow("loan_due_changed", follow_due_date)
+    hooks.follow("growing_of_loan", growing_of_loan)
     hooks.register_known("grow_outs", known_of)
 
 
@@ -50,6 +57,18 @@ def let_garden_go(*, garden: Garden) -> None:
     counted = GrowerOffer.objects.filter(pk__in=list(alone)).annotate(n=Count("gardens"))
     left = [offer.pk for offer in counted if offer.n == 1]
     GrowerOffer.objects.filter(pk__in=left).update(withdrawn_at=timezone.now())
+
+
+def keep_to_the_garden(*, loan: Loan) -> None:
+    """What was promised for one garden is not grown in another: others count on the place."""
+    if promise_of(loan) is not None:
+        raise Conflict(
+            _(
+                "This packet is for a grow-out that was promised in that garden; others may "
+                "count on it. A coordinator can call it off and ask you for another garden."
+            ),
+            field="garden",
+        )
 
 
 def forget_offers(*, member: Member, **_told: Any) -> None:

@@ -23,6 +23,7 @@ from library.growouts.models import (
     Season,
     WantedVariety,
 )
+from library.growouts.services import commitments
 
 TODAY = dt.date(2026, 2, 10)
 LATITUDE, LONGITUDE = 54.2, -2.9  # an invented valley
@@ -152,3 +153,35 @@ def make_commitment(season, coordinator, make_garden):
         return made
 
     return make
+
+
+# A promise through the services: Tarn Kettle, in a garden of the member. ------------------
+@pytest.fixture
+def bean(make_variety, make_lot):
+    variety = make_variety("Tarn Kettle", crop="drying bean", days_to_maturity=80)
+    make_lot(variety, seeds=400, packets=4, seeds_each=20, harvest_year=2025)
+    return variety
+
+
+@pytest.fixture
+def garden(member, make_garden):
+    return make_garden(member, last_spring_frost="05-10", first_autumn_frost="10-05")
+
+
+@pytest.fixture
+def offer(season, coordinator, garden, bean):
+    def make(variety=bean, place=garden, **facts) -> Commitment:
+        facts = {"season": season, "technique": "distance", "on": TODAY} | facts
+        return commitments.offer(variety=variety, garden=place, by=coordinator, **facts)
+
+    return make
+
+
+@pytest.fixture
+def offered(offer) -> Commitment:
+    return offer()
+
+
+@pytest.fixture
+def promised(offered, member) -> Commitment:
+    return commitments.accept(commitment=offered, on=TODAY, by=member)

@@ -6,6 +6,7 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 
 from accounts.models import Garden
@@ -14,6 +15,8 @@ from library.germination.advice import SowingAdvice
 from library.growouts.commitments.dates import dates_for
 from library.growouts.commitments.words import sentence
 from library.growouts.models import Milestone, Season
+from library.growouts.plans.spacing import Spacing, spacing_of
+from library.lending.services.growouts import granted
 from library.lending.services.guidance import LoanGuidance, guidance_for
 from library.science.growout_calendar import StepDay
 from library.stock.models import Isolation, Lot
@@ -42,6 +45,15 @@ class Told:
     steps: tuple[ToldStep, ...]
     isolation: tuple[str, ...]
     plants: int
+    room_m2: float
+    spacing: Spacing
+    lot: Lot | None
+    here: int
+
+    @property
+    def seeds(self) -> int:
+        """Seeds that are set aside once accepted: as many as advised, if they are here."""
+        return granted(seeds=self.advice.seeds, here=self.here) if self.here else 0
 
     @property
     def advice(self) -> SowingAdvice:
@@ -50,12 +62,14 @@ class Told:
     @property
     def rows(self) -> list[tuple[str, str]]:
         """Figures with their labels, for the page and the letter."""
-        population = self.guidance.population
         rows = [
-            (_("Plants to grow"), f"{self.plants} ({population.source})"),
+            (_("Plants to grow"), self._plants),
             (_("How to sow"), self.advice.headline),
             (_("Why so many"), self.advice.sentence),
         ]
+        if self.lot is not None:
+            rows.append((_("Seed you get"), self._seed_of(self.lot)))
+        rows.append((_("Room it takes"), self._room))
         isolation = self.guidance.isolation
         if isolation.metres is not None:
             told = _("%(metres)s m from any other of its species (%(source)s)") % {
@@ -66,11 +80,59 @@ class Told:
         return rows
 
     @property
+    def _plants(self) -> str:
+        population = self.guidance.population
+        if self.plants == population.plants:
+            return f"{self.plants} ({population.source})"
+        return _("%(plants)s as a coordinator asks; %(keep)s keep the variety (%(source)s)") % {
+            "plants": self.plants,
+            "keep": population.plants,
+            "source": population.source,
+        }
+
+    def _seed_of(self, lot: Lot) -> str:
+        told = _("about %(seeds)s %(unit)s of lot %(lot)s") % {
+            "seeds": self.seeds,
+            "unit": self.advice.unit,
+            "lot": lot.number,
+        }
+        if lot.harvest_year:
+            told += _(", harvested in %(year)s") % {"year": lot.harvest_year}
+        if self.seeds < self.advice.seeds:
+            told += _("; there is no more to spare, so about %(plants)s plants will stand") % {
+                "plants": self.advice.plants_from(self.seeds)
+            }
+        return told
+
+    @property
+    def _room(self) -> str:
+        return _("%(room)s m², at %(rows)s × %(in_row)s cm (%(source)s)") % {
+            "room": number_format(self.room_m2, decimal_pos=1),
+            "rows": self.spacing.between_rows_cm,
+            "in_row": self.spacing.in_row_cm,
+            "source": self.spacing.source,
+        }
+
+    @property
+    def letter(self) -> dict[str, Any]:
+        """What the letter of the offer says, in the active language."""
+        guidance = self.guidance
+        return {
+            "rows": self.rows,
+            "steps": self.steps,
+            "isolation": self.isolation,
+            "cautions": [*guidance.warnings, *(note.text for note in guidance.cautions)],
+        }
+
+    @property
     def kept(self) -> dict[str, Any]:
         """What is kept of it with the commitment."""
         return {
             "plants_source": str(self.guidance.population.source),
             "seeds": self.advice.seeds,
+            "seeds_set_aside": self.seeds,
+            "lot": self.lot.number if self.lot else None,
+            "room_m2": round(self.room_m2, 1),
             "isolation_m": self.guidance.isolation.metres,
             "isolation_source": str(self.guidance.isolation.source),
             "steps": {one.kind: one.on.isoformat() for one in self.steps},
@@ -84,10 +146,14 @@ def tell(
     season: Season,
     technique: str,
     plants: int,
-    lot: Lot | None,
+    lots: list[Lot],
     on: dt.date,
 ) -> Told:
-    """Put together what the grower is told, in the active language."""
+    """Put together what the grower is told, in the active language; ``lots`` are what would be
+    sown from, the first of them first.
+    """
+    lot = lots[0] if lots else None
+    spacing = spacing_of(variety.crop)
     guidance = guidance_for(variety=variety, lot=lot, garden=garden, on=on, plants=plants)
     steps = dates_for(variety, garden, season.year, not_before=on)
     return Told(
@@ -95,6 +161,10 @@ def tell(
         steps=tuple(_step(one) for one in steps),
         isolation=tuple(_isolation(guidance, variety, technique)),
         plants=plants,
+        room_m2=plants / spacing.plants_per_m2,
+        spacing=spacing,
+        lot=lot,
+        here=sum(one.balance for one in lots),
     )
 
 

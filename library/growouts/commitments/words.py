@@ -45,6 +45,7 @@ SENTENCES = {
     ),
     "milestone_cleaned": gettext_lazy("{days} days after harvest to dry, thresh and clean."),
     "milestone_returned": gettext_lazy("{days} days after harvest to bring it in."),
+    "milestone_moved": gettext_lazy("It was {was_due_on}; the desk gave more time: {why}"),
 }
 # What the number of a report counts.
 NUMBERS = {

@@ -24,12 +24,13 @@ from library.growouts.models import (
     Season,
 )
 from library.growouts.services.checks import (
-    approved,
     coordinates,
+    locked_member,
     locked_open,
     own_or_coordinator,
     text,
 )
+from library.growouts.services.locking import locked, locked_with_loans
 from library.lending.models import Loan
 from library.lending.services.growouts import lend_for_growout, lots_to_sow, seeds_here
 from library.lending.services.loans import cancel_uncollected, close_loan
@@ -57,9 +58,8 @@ def offer(
     Until they answer, at most for the days that the rules give, the garden counts as bound.
     """
     coordinates(by)
+    grower = locked_member(garden.member)
     season = locked_open(season)
-    grower = garden.member
-    approved(grower)
     _check_can_be_grown(variety, technique)
     told = _told(season, variety, garden, technique, plants, on)
     if not seeds_here(variety):
@@ -80,16 +80,14 @@ def offer(
         offered_by=by,
         answer_by=on + dt.timedelta(days=GrowOutRules.current().answer_within_days),
     )
-    mail.send_offer(
-        commitment,
-        {
-            "rows": told.rows,
-            "steps": told.steps,
-            "isolation": told.isolation,
-            "cautions": told.guidance.cautions,
-        },
-    )
+    mail.send_offer(commitment, lambda: _letter(commitment, on))
     return commitment
+
+
+def _letter(commitment: Commitment, on: dt.date) -> dict[str, Any]:
+    """Put into words anew: the grower's language may be another than the coordinator's."""
+    card = commitment.variety.description.strip().split("\n")[0]
+    return {"card": card, **told_of(commitment, on=on).letter}
 
 
 def told_of(commitment: Commitment, *, on: dt.date) -> Told:
@@ -114,7 +112,7 @@ def _told(season, variety, garden, technique, plants, on) -> Told:
         season=season,
         technique=technique,
         plants=plants,
-        lot=lots[0] if lots else None,
+        lots=lots,
         on=on,
     )
 
@@ -157,6 +155,7 @@ def accept(*, commitment: Commitment, on: dt.date, by: Member, note: str = "") -
     This may use the reserve. When there is no seed any more, it is refused and stays an offer.
     """
     _own(commitment, by)
+    locked_member(by)
     commitment = locked(commitment)
     _check_offered(commitment, on)
     if commitment.garden is None:
@@ -223,7 +222,7 @@ def withdraw(*, commitment: Commitment, on: dt.date, by: Member, reason: str) ->
     reason = text(reason, field="reason", most=2000)
     if not reason:
         raise Refused(_("Say in a few words why; the grower reads it."), field="reason")
-    commitment = locked(commitment)
+    commitment = locked_with_loans(commitment)
     if not (commitment.is_offered or commitment.is_growing):
         raise _answered(commitment)
     if _loans(commitment).filter(handed_over_on__isnull=False).exists():
@@ -240,14 +239,18 @@ def withdraw(*, commitment: Commitment, on: dt.date, by: Member, reason: str) ->
 
 @transaction.atomic
 def lapse_unanswered(*, on: dt.date) -> int:
-    """Offers whose last day has passed free the garden; how many there were."""
+    """Offers whose last day has passed free the garden, and who made them is told; how many
+    there were.
+    """
     rows = list(
         Commitment.objects.unanswered(on)
+        .select_related("season", "variety", "grower", "offered_by")
         .select_for_update(of=("self",), no_key=True)
         .order_by("pk")
     )
     for commitment in rows:
         _close(commitment, State.LAPSED, on)
+        mail.send_lapsed(commitment)
     return len(rows)
 
 
@@ -263,7 +266,7 @@ def fail(
             % {"cause": cause, "known": ", ".join(Cause.values)},
             field="cause",
         )
-    commitment = locked(commitment)
+    commitment = locked_with_loans(commitment)
     if not commitment.is_growing:
         raise _answered(commitment)
     commitment.cause = cause
@@ -278,17 +281,6 @@ def fail(
             cancel_uncollected(loan=loan, on=on, by=by)
     mail.send_failed(commitment)
     return commitment
-
-
-def locked(commitment: Commitment) -> Commitment:
-    """The commitment as it is now, locked, with what it is about."""
-    return (
-        Commitment.objects.select_for_update(of=("self",), no_key=True)
-        .select_related(
-            "season", "variety__crop__species", "grower", "garden", "offered_by", "suggested"
-        )
-        .get(pk=commitment.pk)
-    )
 
 
 def _own(commitment: Commitment, by: Member) -> None:

@@ -22,7 +22,13 @@ from library.growouts.models import (
     Season,
 )
 from library.growouts.plans.given import given_of
-from library.growouts.services.checks import coordinates, locked_open, number, text
+from library.growouts.services.checks import (
+    coordinates,
+    locked_member,
+    locked_open,
+    number,
+    text,
+)
 from library.growouts.services.commitments import offer
 from library.outbox.services import wake
 
@@ -163,6 +169,7 @@ def send_offers(
 
 @transaction.atomic
 def _offer_once(plan: Plan, row: PlannedPair, on: dt.date, by: Member) -> list[Commitment]:
+    locked_member(row.garden.member)
     season = locked_open(plan.season)
     asked = season.commitments.filter(variety=row.variety, grower=row.garden.member)
     if asked.exclude(state=Commitment.State.WITHDRAWN).exists():

@@ -77,6 +77,11 @@ def lend_for_growout(
     return loans
 
 
+def granted(*, seeds: int, here: int) -> int:
+    """How many of the seeds that are here a grow-out gets that wants so many."""
+    return seeds if here >= KEPT_BACK * seeds else max(1, here // KEPT_BACK)
+
+
 def seeds_here(variety: Variety) -> int:
     """The seeds of a variety that a grow-out could use."""
     return sum(lot.balance for lot in lots_to_sow(variety))
@@ -97,7 +102,7 @@ def _packets(variety: Variety, seeds: int, *, on: dt.date, by: Member) -> list[P
             _("No seed of %(variety)s is here that could be sown.") % {"variety": variety.name},
             field="variety",
         )
-    wanted = seeds if here >= KEPT_BACK * seeds else max(1, here // KEPT_BACK)
+    wanted = granted(seeds=seeds, here=here)
     chosen: list[Packet] = []
     for lot in lots:
         chosen += _of_lot(lot, wanted - sum(p.seeds for p in chosen), on=on, by=by)

@@ -186,10 +186,14 @@ def extend_loan(*, loan: Loan, due_on: dt.date, reason: str, on: dt.date, by: Me
 
 @transaction.atomic
 def change_garden(*, loan: Loan, garden: Garden, on: dt.date, by: Member) -> Loan:
-    """Grow it in another garden of the borrower; the due date follows that garden's frosts."""
+    """Grow it in another garden of the borrower; the due date follows that garden's frosts.
+
+    An upper app that holds to the garden refuses with a Conflict.
+    """
     own_or_desk(loan.borrower, by)
     loan = locked_open(loan)
     _check_garden(garden, loan.borrower)
+    hooks.tell("loan_garden_changes", loan=loan)
     if garden == loan.garden:
         raise Refused(_("It is meant for that garden already."), field="garden")
     loan.garden = garden
@@ -369,6 +373,7 @@ def _change_due(
     note_of_loan(
         loan, What.DUE_DATE_CHANGED, on=on, by=by, was_due_on=was, now_due_on=due_on, why=why
     )
+    hooks.tell("loan_due_changed", loan=loan, why=why)
     return loan
 
 

@@ -10,6 +10,7 @@ from django.views.generic import DetailView
 
 from accounts.access import DeskPage, MemberPage
 from accounts.roles import COORDINATE, SERVE_DESK
+from library import hooks
 from library.lending import services
 from library.lending.forms.returns import AnnounceForm, DeskReturnForm, ReceiveReturnForm
 from library.lending.models import Loan, Return
@@ -41,7 +42,10 @@ class OfLoan(VerbPage):
 
     def get_initial(self) -> dict:
         year = max(self.today.year, self.loan.lent_on.year)
-        return {"loans": [self.loan.pk], "harvest_year": year}
+        initial = {"loans": [self.loan.pk], "harvest_year": year}
+        for told in hooks.ask("growing_of_loan", loan=self.loan):
+            initial |= told
+        return initial
 
     def get_form_kwargs(self) -> dict:
         species = self.loan.packet.lot.variety.crop.species

@@ -1,13 +1,94 @@
-"""What is due of grow-outs: offers to answer and steps that were promised."""
+"""What is due of grow-outs: offers to answer, steps to take, and what is long late.
+
+Bringing seed in is not told here: the loan is due on that day, and lending tells of it.
+"""
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from library.growouts.commitments.words import TO_DO, sentence
+from library.growouts.models import Commitment, Milestone
 from library.hooks import DueItem
+
+Kind = Milestone.Kind
+
+ANSWER_LEAD = dt.timedelta(days=5)
+ASKED_BEFORE = dt.timedelta(days=2)  # the offer itself was a letter
+# How long before its day a step is called to mind: common practice, no source.
+LEADS = {
+    Kind.SOWN: dt.timedelta(days=21),  # time to fetch the packet and dig
+    Kind.STAND: dt.timedelta(days=3),
+    Kind.ROGUED: dt.timedelta(days=7),
+    Kind.ISOLATED: dt.timedelta(days=14),  # time to find bags or build a cage
+    Kind.HARVESTED: dt.timedelta(days=10),
+    Kind.CLEANED: dt.timedelta(days=7),
+}
+LONGEST_LEAD = max(LEADS.values())
+LATE_AFTER = dt.timedelta(days=22)  # more than 21 days: a coordinator asks what became of it
 
 
 def due_items(*, until: dt.date) -> Iterable[DueItem]:
     """Everything of which somebody should know on or before ``until``."""
-    return ()
+    yield from _offers(until)
+    yield from _steps(until)
+    yield from _late_steps(until)
+
+
+def _offers(until: dt.date) -> Iterator[DueItem]:
+    waiting = Commitment.objects.waiting().filter(answer_by__lte=until + ANSWER_LEAD)
+    for row in waiting.select_related("variety").order_by("answer_by", "pk"):
+        asked_on = timezone.localdate(row.offered_at)
+        remind_on = max(row.answer_by - ANSWER_LEAD, asked_on + ASKED_BEFORE)
+        yield DueItem(
+            kind="growout-offer",
+            subject=f"growouts.Commitment:{row.pk}",
+            due_on=row.answer_by,
+            remind_on=min(remind_on, row.answer_by),
+            title=_("Will you grow %(variety)s?") % {"variety": row.variety.name},
+            url=row.get_absolute_url(),
+            recipient_id=row.grower_id,
+            detail=_("After that day the offer lapses, and somebody else is asked."),
+        )
+
+
+def _steps(until: dt.date) -> Iterator[DueItem]:
+    rows = Milestone.objects.awaited().filter(due_on__lte=until + LONGEST_LEAD)
+    for row in rows.exclude(kind=Kind.RETURNED).with_promise():
+        kind = Kind(row.kind)
+        commitment = row.commitment
+        yield DueItem(
+            kind="growout-step",
+            subject=f"growouts.Milestone:{row.pk}",
+            due_on=row.due_on,
+            remind_on=row.due_on - LEADS[kind],
+            title=str(TO_DO[kind]) % {"variety": commitment.variety.name},
+            url=commitment.get_absolute_url(),
+            recipient_id=commitment.grower_id,
+            detail=sentence(row.rule, row.inputs),
+        )
+
+
+def _late_steps(until: dt.date) -> Iterator[DueItem]:
+    rows = Milestone.objects.awaited().filter(due_on__lte=until - LATE_AFTER)
+    for row in rows.with_promise():
+        commitment = row.commitment
+        told = {
+            "name": commitment.grower.display_name,
+            "variety": commitment.variety.name,
+            "step": row.get_kind_display(),
+        }
+        yield DueItem(
+            kind="growout-late",
+            subject=f"growouts.Milestone:{row.pk}",
+            due_on=row.due_on + LATE_AFTER,
+            remind_on=row.due_on + LATE_AFTER,
+            title=_("%(variety)s with %(name)s: nothing heard of “%(step)s”") % told,
+            url=commitment.get_absolute_url(),
+            role="coordinator",
+            detail=_("It was expected three weeks ago. Ask how it stands."),
+        )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 from django.db import models
-from django.db.models import Count, Q
+from django.db.models import Count, Exists, OuterRef, Q
 
 from accounts.roles import COORDINATE
 
@@ -133,6 +133,14 @@ class CommitmentQuerySet(models.QuerySet):
         """Offers whose last day has passed."""
         return self.waiting().filter(answer_by__lt=on)
 
+    def not_taken_over(self):
+        """Failed in a season that goes on, and nobody was asked who did not say no."""
+        asked = self.model.objects.filter(
+            replaces=OuterRef("pk"), state__in=["offered", "accepted", "fulfilled"]
+        )
+        failed = self.filter(state="failed", season__closed_on=None)
+        return failed.exclude(Exists(asked))
+
     def with_details(self):
         return self.select_related(
             "season", "variety__crop__species", "grower", "garden", "suggested"
@@ -144,5 +152,17 @@ class MilestoneQuerySet(models.QuerySet):
         """Not done yet, of promises that stand."""
         return self.filter(Q(done_on=None) & Q(commitment__state="accepted"))
 
+    def awaited(self):
+        """To come, and no later step was told of: who harvests will not count seedlings."""
+        later = self.model.objects.filter(
+            commitment=OuterRef("commitment"), step__gt=OuterRef("step"), done_on__isnull=False
+        )
+        return self.to_come().exclude(Exists(later))
+
     def late(self, on: dt.date):
-        return self.to_come().filter(due_on__lt=on)
+        return self.awaited().filter(due_on__lt=on)
+
+    def with_promise(self):
+        """With what is grown by whom, the earliest day first."""
+        rows = self.select_related("commitment__variety", "commitment__grower")
+        return rows.order_by("due_on", "pk")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from library.growouts.pictures import panel as pictures
 from library.growouts.plans import panel as plans
 from library.growouts.views import risk
 from library.growouts.views.seasons import panel as seasons
@@ -12,3 +13,4 @@ def register() -> None:
     seasons.register()
     plans.register()
     risk.register_panels()
+    pictures.register()

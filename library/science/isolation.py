@@ -139,7 +139,7 @@ def verdict(
         raise ValueError(f"An isolation distance is 0 metres or more, not {required_m}.")
     if pollination is Pollination.CLONAL:
         return _settled(Status.NOT_NEEDED, "isolation_clonal")
-    if _replaces_distance(technique, pollination):
+    if replaces_distance(technique, pollination):
         return _settled(Status.ISOLATED, f"isolation_{technique.value}")
     crossing = [n for n in neighbours if n.flowers_together is not False]
     nearest = min(crossing, key=lambda n: n.distance_m, default=None)
@@ -150,7 +150,10 @@ def verdict(
     return _far_enough(nearest, required_m, technique)
 
 
-def _replaces_distance(technique: Technique, pollination: Pollination) -> bool:
+def replaces_distance(technique: Technique, pollination: Pollination) -> bool:
+    """Whether a technique makes distance needless; a cage does not against the wind, whose
+    pollen passes a mesh. Common practice, no source.
+    """
     if technique is Technique.CAGE:
         return pollination is not Pollination.WIND
     return technique in (Technique.BAG, Technique.HAND_POLLINATION)

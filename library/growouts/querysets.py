@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from typing import Any
 
 from django.db import models
 from django.db.models import Count, Exists, OuterRef, Q
@@ -135,7 +136,8 @@ class CommitmentQuerySet(models.QuerySet):
 
     def not_taken_over(self):
         """Failed in a season that goes on, and nobody was asked who did not say no."""
-        asked = self.model.objects.filter(
+        commitments: Any = self.model
+        asked = commitments.objects.filter(
             replaces=OuterRef("pk"), state__in=["offered", "accepted", "fulfilled"]
         )
         failed = self.filter(state="failed", season__closed_on=None)
@@ -154,7 +156,8 @@ class MilestoneQuerySet(models.QuerySet):
 
     def awaited(self):
         """To come, and no later step was told of: who harvests will not count seedlings."""
-        later = self.model.objects.filter(
+        milestones: Any = self.model
+        later = milestones.objects.filter(
             commitment=OuterRef("commitment"), step__gt=OuterRef("step"), done_on__isnull=False
         )
         return self.to_come().exclude(Exists(later))

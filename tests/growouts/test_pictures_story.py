@@ -254,7 +254,7 @@ def test_the_page_compares_without_the_season_and_now(
     client.force_login(member)
     page = client.get(reverse("season-story", args=[season.year])).content.decode()
 
-    assert "Of these 1 varieties 1.0 would be lost" in page
+    assert "Of this 1 variety 1.0 would be lost" in page
     assert "without this season" in page
     assert "style=" not in page
 

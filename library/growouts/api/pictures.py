@@ -21,9 +21,9 @@ from library.growouts.pictures.calendar import calendar_of
 from library.growouts.pictures.gardens import garden_plan, members_plan
 from library.growouts.pictures.story import story_of
 from library.growouts.serializers.pictures import (
-    CalendarSerializer,
-    MapSerializer,
-    StorySerializer,
+    SeasonCalendarSerializer,
+    SeasonMapSerializer,
+    SeasonStorySerializer,
 )
 
 
@@ -53,7 +53,7 @@ class SeasonPictureView(GenericAPIView):
 
 
 class SeasonCalendarView(SeasonPictureView):
-    serializer_class = CalendarSerializer
+    serializer_class = SeasonCalendarSerializer
 
     @extend_schema(parameters=[LateAsked])
     def get(self, request: Request, year: int) -> Response:
@@ -66,7 +66,7 @@ class SeasonCalendarView(SeasonPictureView):
 
 
 class SeasonMapView(SeasonPictureView):
-    serializer_class = MapSerializer
+    serializer_class = SeasonMapSerializer
 
     @extend_schema(
         parameters=[
@@ -85,7 +85,7 @@ class SeasonMapView(SeasonPictureView):
 
 
 class SeasonStoryView(SeasonPictureView):
-    serializer_class = StorySerializer
+    serializer_class = SeasonStorySerializer
 
     def get(self, request: Request, year: int) -> Response:
         """How the season went: what was promised, what came back, and what it changed."""

@@ -16,7 +16,7 @@ CHANCE = "From 0 to 1."
 STATE = serializers.ChoiceField(choices=Commitment.State.choices)
 
 
-class StepSerializer(serializers.Serializer):
+class SeasonStepSerializer(serializers.Serializer):
     kind = serializers.ChoiceField(choices=Milestone.Kind.choices)
     due_on = serializers.DateField()
     done_on = serializers.DateField(allow_null=True)
@@ -28,16 +28,16 @@ class CalendarRowSerializer(serializers.Serializer):
     grower = serializers.CharField(help_text="Their display name.")
     variety = serializers.CharField()
     state = serializers.CharField(help_text="In words.")
-    steps = StepSerializer(many=True)
+    steps = SeasonStepSerializer(many=True)
 
 
-class OtherSerializer(serializers.Serializer):
+class OthersPromiseSerializer(serializers.Serializer):
     grower = serializers.CharField(help_text="Their display name.")
     variety = serializers.CharField()
     state = serializers.CharField(help_text="In words.")
 
 
-class CalendarSerializer(serializers.Serializer):
+class SeasonCalendarSerializer(serializers.Serializer):
     """``rows`` are one's own, and everybody's for a coordinator; ``others`` what other members
     promised, without any day: days follow a garden's frost dates.
     """
@@ -46,11 +46,11 @@ class CalendarSerializer(serializers.Serializer):
     on = serializers.DateField(source="today")
     everyone = serializers.BooleanField(help_text="Whether everybody's rows are told.")
     rows = CalendarRowSerializer(many=True)
-    others = OtherSerializer(many=True)
+    others = OthersPromiseSerializer(many=True)
     more_others = serializers.IntegerField(help_text="How many others were left out.")
 
 
-class StandSerializer(serializers.Serializer):
+class SeasonStandSerializer(serializers.Serializer):
     kind = serializers.ChoiceField(choices=[kind.value for kind in Kind])
     species = serializers.CharField(source="species_name")
     variety = serializers.CharField(source="name")
@@ -60,14 +60,14 @@ class StandSerializer(serializers.Serializer):
     guarded = serializers.BooleanField(help_text="A technique makes distance needless.")
 
 
-class MetresSerializer(serializers.Serializer):
+class PlaceInMetresSerializer(serializers.Serializer):
     """Metres from the middle of the gardens that are shown."""
 
     east_m = serializers.FloatField()
     north_m = serializers.FloatField()
 
 
-class GardenSerializer(serializers.Serializer):
+class SeasonGardenSerializer(serializers.Serializer):
     """A garden to a coordinator: where it is to the metre, where its member told."""
 
     garden = serializers.IntegerField(source="key")
@@ -76,9 +76,9 @@ class GardenSerializer(serializers.Serializer):
     latitude = serializers.FloatField(source="spot.latitude", default=None, allow_null=True)
     longitude = serializers.FloatField(source="spot.longitude", default=None, allow_null=True)
     place = serializers.SerializerMethodField()
-    stands = StandSerializer(many=True)
+    stands = SeasonStandSerializer(many=True)
 
-    @extend_schema_field(MetresSerializer(allow_null=True))
+    @extend_schema_field(PlaceInMetresSerializer(allow_null=True))
     def get_place(self, row: GardenRow) -> dict[str, float] | None:
         found = self.context["plan"].places.get(row.key)
         if found is None:
@@ -86,7 +86,7 @@ class GardenSerializer(serializers.Serializer):
         return {"east_m": round(found[0], 1), "north_m": round(found[1], 1)}
 
 
-class ConflictSerializer(serializers.Serializer):
+class SeasonConflictSerializer(serializers.Serializer):
     species = serializers.CharField(source="one.species_name")
     variety = serializers.CharField(source="one.name")
     garden = serializers.IntegerField(source="one.garden")
@@ -98,7 +98,7 @@ class ConflictSerializer(serializers.Serializer):
     unsure = serializers.BooleanField(help_text="They may keep apart by flowering in turn.")
 
 
-class CellSerializer(serializers.Serializer):
+class SeasonCellSerializer(serializers.Serializer):
     """A cell of a tenth of a degree, by its middle."""
 
     latitude = serializers.DecimalField(max_digits=4, decimal_places=1)
@@ -106,14 +106,14 @@ class CellSerializer(serializers.Serializer):
     growers = serializers.IntegerField()
 
 
-class OwnGardenSerializer(serializers.Serializer):
+class OwnPlaceSerializer(serializers.Serializer):
     name = serializers.CharField()
     latitude = serializers.DecimalField(max_digits=8, decimal_places=5, allow_null=True)
     longitude = serializers.DecimalField(max_digits=8, decimal_places=5, allow_null=True)
     grows = serializers.ListField(child=serializers.CharField())
 
 
-class MapSerializer(serializers.Serializer):
+class SeasonMapSerializer(serializers.Serializer):
     """``exact`` for coordinators: gardens, what stands there and what may cross. Other members
     are told of their own gardens, and of others only counts by cell.
     """
@@ -121,11 +121,11 @@ class MapSerializer(serializers.Serializer):
     year = serializers.IntegerField(source="season.year")
     exact = serializers.SerializerMethodField()
     gardens = serializers.SerializerMethodField()
-    conflicts = ConflictSerializer(many=True, default=list)
+    conflicts = SeasonConflictSerializer(many=True, default=list)
     growers = serializers.IntegerField(
         allow_null=True, default=None, help_text="Other members who grow for the season."
     )
-    cells = CellSerializer(
+    cells = SeasonCellSerializer(
         many=True,
         default=list,
         help_text=f"Only cells in which at least {LEAST} other members grow.",
@@ -133,44 +133,44 @@ class MapSerializer(serializers.Serializer):
     elsewhere = serializers.IntegerField(
         allow_null=True, default=None, help_text="Those who grow in no cell that is told."
     )
-    own = OwnGardenSerializer(many=True, default=list)
+    own = OwnPlaceSerializer(many=True, default=list)
 
     def get_exact(self, plan: object) -> bool:
         return isinstance(plan, GardenPlan)
 
-    @extend_schema_field(GardenSerializer(many=True))
+    @extend_schema_field(SeasonGardenSerializer(many=True))
     def get_gardens(self, plan: object) -> list:
         if not isinstance(plan, GardenPlan):
             return []
         rows = [*plan.rows, *plan.unplaced]
-        return list(GardenSerializer(rows, many=True, context={"plan": plan}).data)
+        return list(SeasonGardenSerializer(rows, many=True, context={"plan": plan}).data)
 
 
-class CauseSerializer(serializers.Serializer):
+class CauseCountSerializer(serializers.Serializer):
     cause = serializers.ChoiceField(choices=Cause.choices)
     n = serializers.IntegerField()
 
 
-class MadeSerializer(serializers.Serializer):
+class NewLotSerializer(serializers.Serializer):
     number = serializers.CharField()
     seeds = serializers.IntegerField()
 
 
-class GrownSerializer(serializers.Serializer):
+class GrownForSeasonSerializer(serializers.Serializer):
     grower = serializers.CharField()
     state = STATE
     cause = serializers.CharField(allow_blank=True, help_text="In words.")
     sown = serializers.IntegerField(allow_null=True)
     stood = serializers.IntegerField(allow_null=True)
     gave_seed = serializers.IntegerField(allow_null=True)
-    lot = MadeSerializer(allow_null=True)
+    lot = NewLotSerializer(allow_null=True)
 
 
-class RenewedSerializer(serializers.Serializer):
+class RenewedVarietySerializer(serializers.Serializer):
     variety = VarietyRef()
     is_renewed = serializers.BooleanField()
-    grown = GrownSerializer(many=True)
-    lots = MadeSerializer(many=True)
+    grown = GrownForSeasonSerializer(many=True)
+    lots = NewLotSerializer(many=True)
     planned = serializers.FloatField(
         allow_null=True, help_text="The chance of loss that the plan was made with. " + CHANCE
     )
@@ -182,7 +182,7 @@ class RenewedSerializer(serializers.Serializer):
     )
 
 
-class StorySerializer(serializers.Serializer):
+class SeasonStorySerializer(serializers.Serializer):
     """How a season went. Members read of failures in numbers only."""
 
     year = serializers.IntegerField(source="season.year")
@@ -194,6 +194,6 @@ class StorySerializer(serializers.Serializer):
     failed = serializers.IntegerField()
     growing = serializers.IntegerField()
     declined = serializers.IntegerField(help_text="Declined, or not answered in time.")
-    causes = CauseSerializer(many=True)
+    causes = CauseCountSerializer(many=True)
     planned_on = serializers.DateField(allow_null=True)
-    varieties = RenewedSerializer(many=True)
+    varieties = RenewedVarietySerializer(many=True)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import Any
 
 from django.db import models
 from django.db.models import Count, Exists, OuterRef, Q
@@ -11,6 +10,7 @@ from django.db.models import Count, Exists, OuterRef, Q
 from accounts.roles import COORDINATE
 
 OPEN = ("offered", "accepted")
+TAKEN_OVER = (*OPEN, "fulfilled", "failed")
 
 
 class ElsewhereQuerySet(models.QuerySet):
@@ -135,13 +135,17 @@ class CommitmentQuerySet(models.QuerySet):
         return self.waiting().filter(answer_by__lt=on)
 
     def not_taken_over(self):
-        """Failed in a season that goes on, and nobody was asked who did not say no."""
-        commitments: Any = self.model
-        asked = commitments.objects.filter(
-            replaces=OuterRef("pk"), state__in=["offered", "accepted", "fulfilled"]
-        )
+        """Failed in a season that goes on, and nobody took it over or is asked to; of one that
+        failed again only the last.
+        """
+        others = self.model._default_manager
+        taken = others.filter(replaces=OuterRef("pk"), state__in=TAKEN_OVER)
         failed = self.filter(state="failed", season__closed_on=None)
-        return failed.exclude(Exists(asked))
+        return failed.exclude(Exists(taken))
+
+    def taken_over(self):
+        """Of those asked in place of another: who did not say no."""
+        return self.filter(state__in=TAKEN_OVER)
 
     def with_details(self):
         return self.select_related(
@@ -156,8 +160,7 @@ class MilestoneQuerySet(models.QuerySet):
 
     def awaited(self):
         """To come, and no later step was told of: who harvests will not count seedlings."""
-        milestones: Any = self.model
-        later = milestones.objects.filter(
+        later = self.model._default_manager.filter(
             commitment=OuterRef("commitment"), step__gt=OuterRef("step"), done_on__isnull=False
         )
         return self.to_come().exclude(Exists(later))
@@ -169,3 +172,14 @@ class MilestoneQuerySet(models.QuerySet):
         """With what is grown by whom, the earliest day first."""
         rows = self.select_related("commitment__variety", "commitment__grower")
         return rows.order_by("due_on", "pk")
+
+
+class MilestonePhotoQuerySet(models.QuerySet):
+    def visible_to(self, member):
+        """Of those promises that the member may see."""
+        seen = self.model._meta.apps.get_model("growouts", "Commitment").objects
+        return self.filter(report__milestone__commitment__in=seen.visible_to(member))
+
+    def named(self):
+        """What a page needs to show where they are: the pictures themselves stay there."""
+        return self.select_related("photo").defer("photo__content").order_by("pk")

@@ -345,7 +345,7 @@ def test_the_list_costs_the_same_however_long(
             make_variety(), member, state="accepted", steps=(("sown", TODAY), ("stand", TODAY))
         )
 
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(6):
         answer = as_(member).get("/api/commitments/")
 
     assert answer.json()["count"] == how_many

@@ -65,6 +65,9 @@ def _quiet(things: SimpleNamespace, owner, today: dt.date) -> None:
     GardenOffer.objects.create(
         offer=things.quiet_offer, garden=things.second_garden, room_m2=10
     )
+    WantedVariety.objects.create(
+        season=things.quiet_season, variety=things.loan.packet.lot.variety
+    )
     things.past_season = Season.objects.create(year=today.year - 1, closed_on=today)
 
 

@@ -5,15 +5,17 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
+from accounts.models import Community
 from library.catalogue.models import SpeciesFigure
 from library.growouts.experience import Experience, experience_of
 from library.growouts.models import Commitment, GardenOffer
 from library.growouts.plans.given import days_needed, room_needed
 from library.lending.services.growouts import seeds_here
-from library.lending.services.seasons import season_of
-from library.science.calendar import LifeCycle
+from library.science.calendar import GardenSeason, LifeCycle
 from library.science.growout_calendar import LATE_START_DAYS
 from library.stock.models import Isolation
+
+NO_END = 365  # days, where no frost sets the end
 
 
 @dataclass(frozen=True)
@@ -51,7 +53,7 @@ def replacement_for(failed: Commitment, *, on: dt.date, most: int = 10) -> Repla
     where the species crosses: distance is for the plan to judge, which looks at everybody.
     """
     variety = failed.variety
-    need, room = days_needed(variety), room_needed(variety)
+    need, room = days_needed(variety), room_needed(variety, failed.plants)
     seeds = seeds_here(variety)
     if not seeds or failed.season.is_over:
         return Replacement(need, room, seeds, ())
@@ -66,35 +68,34 @@ def replacement_for(failed: Commitment, *, on: dt.date, most: int = 10) -> Repla
     )
     rows = [row for row in offers if row.offer.member_id not in asked]
     known = experience_of({row.offer.member_id for row in rows}, on=on)
-    crosses = _crosses(variety)
-    found = [
-        candidate
-        for row in rows
-        if (candidate := _candidate(row, on, need, room, bound, crosses, known)) is not None
-    ]
+    crosses, usual, year = _crosses(variety), Community.current().season, failed.season.year
+    found = []
+    for row in rows:
+        days = _days_left(row.garden.season or usual, year, on)
+        if days < need:
+            continue
+        experience = known[row.offer.member_id]
+        candidate = _candidate(row, days, room, bound, crosses, experience)
+        if candidate is not None:
+            found.append(candidate)
     found.sort(key=lambda c: (-c.experience.mean, -c.days_left, c.garden.pk))
     return Replacement(need, room, seeds, tuple(found[:most]))
 
 
-def _candidate(row, on, need, room, bound, crosses, known) -> Candidate | None:
-    member = row.offer.member_id
-    promised, used = bound.get(member, 0), bound.get(("garden", row.garden_id), 0.0)
-    left = float(row.room_m2) - used
-    days = _days_left(row, on)
+def _candidate(row, days, room, bound, crosses, experience) -> Candidate | None:
+    promised = bound.get(row.offer.member_id, 0)
+    left = float(row.room_m2) - bound.get(("garden", row.garden_id), 0.0)
     technique = _technique(row, crosses)
     if promised >= row.offer.most or left < room or technique is None:
         return None
-    if days is not None and days < need:
-        return None
-    return Candidate(row, technique, 365 if days is None else days, left, known[member])
+    return Candidate(row, technique, days, left, experience)
 
 
-def _days_left(row: GardenOffer, on: dt.date) -> int | None:
-    """Days from a sowing two weeks on to the autumn frost; None where none sets the end."""
-    season, _whose = season_of(row.garden)
+def _days_left(season: GardenSeason | None, year: int, on: dt.date) -> int:
+    """Days from a sowing two weeks on to the autumn frost; a year where none sets the end."""
     if season is None or season.frost_free:
-        return None
-    starts, ends = season.of_year(row.offer.season.year)
+        return NO_END
+    starts, ends = season.of_year(year)
     return (ends - max(on + dt.timedelta(days=LATE_START_DAYS), starts)).days
 
 
@@ -127,5 +128,5 @@ def _bound(season) -> dict:
     for row in rows:
         bound[row.grower_id] = bound.get(row.grower_id, 0) + 1
         key = ("garden", row.garden_id)
-        bound[key] = bound.get(key, 0.0) + room_needed(row.variety)
+        bound[key] = bound.get(key, 0.0) + room_needed(row.variety, row.plants)
     return bound

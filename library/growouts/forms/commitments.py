@@ -9,10 +9,12 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from library.catalogue.models import Variety
-from library.growouts.models import Cause, Commitment, Milestone
+from library.growouts.models import Cause, Commitment, GardenOffer, Milestone, Season
 from library.lending.forms.fields import day, text, whole
+from library.stock.models import Isolation
 
 Kind = Milestone.Kind
+KINDS = "image/jpeg,image/png,image/webp"  # a phone writes what it took as one of them
 
 
 class AcceptForm(forms.Form):
@@ -61,13 +63,21 @@ class ManyPhotos(forms.FileField):
     """Several pictures from a phone at once."""
 
     def __init__(self, **kwargs: Any) -> None:
-        widget = ManyPhotosInput(attrs={"accept": "image/jpeg,image/png,image/webp"})
+        widget = ManyPhotosInput(attrs={"accept": KINDS})
         super().__init__(widget=widget, required=False, **kwargs)
 
     def clean(self, data: Any, initial: Any = None) -> list[Any]:
         one: Any = super().clean
         files = data if isinstance(data, list | tuple) else [data]
         return [one(file, initial) for file in files if file]
+
+
+class CameraField(forms.FileField):
+    """One picture, taken now: a phone opens its camera."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        attrs = {"accept": KINDS, "capture": "environment"}
+        super().__init__(widget=forms.FileInput(attrs=attrs), required=False, **kwargs)
 
 
 class ReportForm(forms.Form):
@@ -81,9 +91,10 @@ class ReportForm(forms.Form):
         _("What grows near that could cross"), most=120, help_text=_("Whose does not matter.")
     )
     neighbour_m = whole(_("Metres to it, about"))
+    photo_now = CameraField(label=_("Take a photo"), help_text=_("A phone opens its camera."))
     photos = ManyPhotos(
         label=_("Photos"),
-        help_text=_("Up to four. Where they were taken is not kept."),
+        help_text=_("Up to four in all. Where they were taken is not kept."),
     )
 
     def __init__(self, *args: Any, milestone: Milestone, **kwargs: Any) -> None:
@@ -98,8 +109,45 @@ class ReportForm(forms.Form):
             del self.fields["neighbour"]
             del self.fields["neighbour_m"]
 
+    def told(self) -> dict[str, Any]:
+        """What the service takes; the photo just taken comes before those chosen."""
+        data = dict(self.cleaned_data)
+        taken = data.pop("photo_now", None)
+        data["photos"] = ([taken] if taken else []) + data["photos"]
+        return data
 
-class OfferForm(forms.Form):
+
+class GardenOfferChoice(forms.ModelChoiceField):
+    def label_from_instance(self, row: GardenOffer) -> str:
+        return _("%(grower)s: %(garden)s, %(room)s m²") % {
+            "grower": row.offer.member.display_name,
+            "garden": row.garden.name,
+            "room": row.room_m2,
+        }
+
+
+class AskForm(forms.Form):
     """A coordinator asks a grower for one variety, without a plan."""
 
+    variety = forms.ModelChoiceField(
+        label=_("Variety"), queryset=Variety.objects.none(), empty_label="—"
+    )
+    garden_offer = GardenOfferChoice(
+        label=_("Garden"), queryset=GardenOffer.objects.none(), empty_label="—"
+    )
+    technique = forms.ChoiceField(
+        label=_("Kept from crossing by"),
+        choices=Isolation.choices,
+        help_text=_("Nobody looks here whether the distance is enough; a plan does."),
+    )
     plants = whole(_("Plants"), help_text=_("Empty: as many as keep the variety."), least=1)
+
+    def __init__(self, *args: Any, season: Season, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        variety: Any = self.fields["variety"]
+        wanted = Variety.objects.filter(pk__in=season.wanted.values("variety"))
+        variety.queryset = wanted.order_by("folded_name", "pk")
+        room: Any = self.fields["garden_offer"]
+        rows = GardenOffer.objects.standing(season).select_related("offer__member", "garden")
+        room.queryset = rows.order_by("offer__member__display_name", "pk")
+        self.fields["technique"].initial = Isolation.DISTANCE

@@ -13,7 +13,11 @@ from accounts.models import Garden
 from library.catalogue.models import Variety
 from library.growouts.models.plans import Plan
 from library.growouts.models.seasons import Season
-from library.growouts.querysets import CommitmentQuerySet, MilestoneQuerySet
+from library.growouts.querysets import (
+    CommitmentQuerySet,
+    MilestonePhotoQuerySet,
+    MilestoneQuerySet,
+)
 from library.lending.models import Loan, Return
 from library.photos.models import Photo
 from library.stock.models import Isolation
@@ -218,6 +222,8 @@ class MilestonePhoto(models.Model):
 
     report = models.ForeignKey(MilestoneReport, on_delete=models.CASCADE, related_name="photos")
     photo = models.OneToOneField(Photo, on_delete=models.CASCADE, related_name="+")
+
+    objects = MilestonePhotoQuerySet.as_manager()
 
     def __str__(self) -> str:
         return f"photo of {self.report_id}"

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from rest_framework import serializers
 
+from accounts.models import Garden
 from library.catalogue.models import Variety
+from library.germination.advice import MOST_PLANTS
 from library.growouts.commitments.words import sentence
-from library.growouts.models import Cause, Commitment, Milestone, MilestoneReport
-from library.growouts.services.milestones import MOST_COUNTED
+from library.growouts.models import Cause, Commitment, Milestone, MilestoneReport, Season
+from library.growouts.services.milestones import MOST_COUNTED, MOST_PHOTOS
+from library.stock.models import Isolation
 
 
 class ReportOut(serializers.ModelSerializer):
@@ -38,6 +41,7 @@ class CommitmentOut(serializers.ModelSerializer):
     variety_name = serializers.CharField(source="variety.name")
     grower = serializers.CharField(source="grower.display_name")
     garden = serializers.CharField(source="garden.name", allow_null=True)
+    packets = serializers.SerializerMethodField(help_text="Codes of the packets lent for it.")
     lot = serializers.CharField(source="seed_return.lot.number", allow_null=True)
     milestones = MilestoneOut(many=True)
 
@@ -46,8 +50,12 @@ class CommitmentOut(serializers.ModelSerializer):
         fields = [
             "id", "season", "variety", "variety_name", "grower", "garden", "state", "technique",
             "plants", "told", "offered_at", "answer_by", "answered_on", "answer_note",
-            "suggested", "closed_on", "cause", "outcome_note", "lot", "milestones",
+            "suggested", "closed_on", "cause", "outcome_note", "replaces", "packets", "lot",
+            "milestones",
         ]  # fmt: skip
+
+    def get_packets(self, row) -> list[str]:
+        return [link.loan.packet.code for link in row.lent.all()]
 
 
 class NoteIn(serializers.Serializer):
@@ -71,8 +79,47 @@ class FailIn(NoteIn):
     cause = serializers.ChoiceField(choices=Cause.choices)
 
 
+class OfferIn(serializers.Serializer):
+    season = serializers.SlugRelatedField("year", queryset=Season.objects.all())
+    variety = serializers.PrimaryKeyRelatedField(queryset=Variety.objects.all())
+    garden = serializers.PrimaryKeyRelatedField(queryset=Garden.objects.all())
+    technique = serializers.ChoiceField(choices=Isolation.choices)
+    plants = serializers.IntegerField(
+        min_value=1,
+        max_value=MOST_PLANTS,
+        allow_null=True,
+        default=None,
+        help_text="As many as keep the variety, unless told.",
+    )
+
+
+class ReplaceIn(serializers.Serializer):
+    garden = serializers.PrimaryKeyRelatedField(queryset=Garden.objects.all())
+
+
+class CandidateOut(serializers.Serializer):
+    """A garden that could take over, and why it could."""
+
+    garden = serializers.IntegerField(source="garden.pk")
+    garden_name = serializers.CharField(source="garden.name")
+    grower = serializers.CharField(source="garden_offer.offer.member.display_name")
+    technique = serializers.CharField()
+    days_left = serializers.IntegerField(help_text="Before the autumn frost; 365: no end.")
+    room_left = serializers.FloatField(help_text="Square metres.")
+    likely = serializers.FloatField(source="experience.mean", help_text="To give seed, 0 to 1.")
+    likely_low = serializers.FloatField(source="experience.low")
+    likely_high = serializers.FloatField(source="experience.high")
+
+
+class ReplacementOut(serializers.Serializer):
+    days_needed = serializers.IntegerField()
+    room_m2 = serializers.FloatField()
+    seeds = serializers.IntegerField(help_text="Seeds that are here.")
+    candidates = CandidateOut(many=True)
+
+
 class StepReportIn(NoteIn):
-    """A step that was done; photos are sent on the page."""
+    """A step that was done; photos are sent as multipart/form-data, up to four."""
 
     kind = serializers.ChoiceField(choices=Milestone.Kind.choices)
     on = serializers.DateField()
@@ -85,4 +132,7 @@ class StepReportIn(NoteIn):
     neighbour = serializers.CharField(max_length=120, allow_blank=True, default="")
     neighbour_m = serializers.IntegerField(
         min_value=0, max_value=MOST_COUNTED, allow_null=True, default=None
+    )
+    photos = serializers.ListField(
+        child=serializers.FileField(), required=False, write_only=True, max_length=MOST_PHOTOS
     )

@@ -328,6 +328,11 @@ def offer_replacement(
     if failed.state != State.FAILED:
         raise Conflict(_("Only what failed can be taken over; this is %(state)s.")
                        % {"state": failed.get_state_display()})  # fmt: skip
+    if (taken := failed.replaced_by.taken_over().select_related("grower").first()) is not None:
+        raise Conflict(
+            _("%(name)s was asked to take over already: %(state)s.")
+            % {"name": taken.grower.display_name, "state": taken.get_state_display()}
+        )
     replacement = replacement_for(failed, on=on, most=1000)
     found = [one for one in replacement.candidates if one.garden.pk == garden.pk]
     if not found:
@@ -341,6 +346,7 @@ def offer_replacement(
         variety=failed.variety,
         garden=garden,
         technique=found[0].technique,
+        plants=failed.plants,
         replaces=failed,
         by=by,
         on=on,

@@ -4,12 +4,19 @@ from __future__ import annotations
 
 from django.urls import path
 
-from library.growouts.api.commitments import CommitmentViewSet
-from library.growouts.views.commitments import acting, reading
+from library.growouts.api.commitments import CommitmentViewSet, PhotoView
+from library.growouts.views.commitments import acting, listing, reading
 
+SEASON = "grow-outs/seasons/<int:year>/"
 BASE = "grow-outs/commitments/<int:pk>/"
 
 pages: list = [
+    path(
+        f"{SEASON}commitments/",
+        listing.SeasonCommitmentsPage.as_view(),
+        name="season-commitments",
+    ),
+    path(f"{SEASON}ask/", listing.AskPage.as_view(), name="season-ask"),
     path(BASE, reading.CommitmentPage.as_view(), name="commitment"),
     path(f"{BASE}accept/", acting.AcceptPage.as_view(), name="commitment-accept"),
     path(f"{BASE}decline/", acting.DeclinePage.as_view(), name="commitment-decline"),
@@ -22,4 +29,8 @@ pages: list = [
     ),
 ]
 resources: list = [("commitments", CommitmentViewSet, "api-commitment")]
-endpoints: list = []
+endpoints: list = [
+    path(
+        "api/growout-photos/<uuid:identifier>/", PhotoView.as_view(), name="api-growout-photo"
+    ),
+]

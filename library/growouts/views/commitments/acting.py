@@ -149,6 +149,10 @@ class ReportPage(MemberPage, OfCommitment):
             **asked,
         )
 
+    def form_valid(self, form: Any) -> HttpResponse:
+        form.cleaned_data = form.told()
+        return super().form_valid(form)
+
 
 class OfferReplacement(CoordinatorPage, View):
     """One button beside each candidate: asks them to take over what failed."""

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.http import Http404, HttpResponse
+from django.db.models import Prefetch
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
 from django.views.generic import DetailView, View
@@ -37,7 +38,7 @@ class CommitmentPage(MemberPage, DetailView):
             "today": today,
             "steps": steps_of(row, today),
             "loans": list(row.lent.select_related("loan__packet__lot")),
-            "replaced_by": row.replaced_by.select_related("grower").first(),
+            "replaced_by": row.replaced_by.select_related("grower").order_by("-pk").first(),
         }
         if row.is_offered or row.is_growing:
             context["told"] = told_of(row, on=today)
@@ -47,8 +48,13 @@ class CommitmentPage(MemberPage, DetailView):
 
 
 def steps_of(commitment: Commitment, today) -> list[dict[str, Any]]:
-    """Each step with its reports, newest last, and whether it is late; two queries."""
-    rows = commitment.milestones.prefetch_related("reports__photos__photo").order_by("step")
+    """Each step with its reports, newest last, and whether it is late; four queries.
+
+    What a later step passed over is not late: who harvests will not count seedlings.
+    """
+    photos = Prefetch("reports__photos", MilestonePhoto.objects.named())
+    rows = list(commitment.milestones.prefetch_related("reports", photos).order_by("step"))
+    told = max((row.step for row in rows if row.done_on), default=0)
     return [
         {
             "milestone": row,
@@ -56,7 +62,7 @@ def steps_of(commitment: Commitment, today) -> list[dict[str, Any]]:
             "why": sentence(row.rule, row.inputs),
             "counts": NUMBERS[Milestone.Kind(row.kind)],
             "reports": list(row.reports.all()),
-            "late": row.done_on is None and commitment.is_growing and row.due_on < today,
+            "late": row.step > told and commitment.is_growing and row.due_on < today,
             "can_report": commitment.is_growing and row.kind != Milestone.Kind.RETURNED,
         }
         for row in rows
@@ -69,11 +75,6 @@ class PhotoFile(MemberPage, View):
     http_method_names = ["get", "head", "options"]
 
     def get(self, request: Any, identifier: Any) -> HttpResponse:
-        link = get_object_or_404(
-            MilestonePhoto.objects.select_related("photo", "report__milestone"),
-            photo__identifier=identifier,
-        )
-        seen = Commitment.objects.visible_to(request.user)
-        if not seen.filter(pk=link.report.milestone.commitment_id).exists():
-            raise Http404
+        links = MilestonePhoto.objects.visible_to(request.user).select_related("photo")
+        link = get_object_or_404(links, photo__identifier=identifier)
         return photo_response(request, link.photo)

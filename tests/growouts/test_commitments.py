@@ -6,7 +6,7 @@ import datetime as dt
 import threading
 
 import pytest
-from django.db import connection, connections
+from django.db import connections
 
 from library.errors import Conflict, NotAllowed, NotEnough, Refused
 from library.growouts.commitments.replacing import replacement_for
@@ -380,35 +380,6 @@ def test_of_two_clicks_at_once_one_promises(offered, member):
 
     assert at_once(accept, accept, accept) == ["done", "refused", "refused"]
     assert list(problems()) == []
-
-
-@pytest.mark.skipif(connection.vendor != "postgresql", reason="needs real concurrency")
-@pytest.mark.postgres
-@pytest.mark.django_db(transaction=True)
-def test_control_without_the_lock_two_clicks_both_promise(offered, member, monkeypatch):
-    together = threading.Barrier(2, timeout=5)
-
-    def unlocked(commitment):
-        row = Commitment.objects.select_related(
-            "season", "variety__crop__species", "grower", "garden", "offered_by"
-        ).get(pk=commitment.pk)
-        together.wait()
-        return row
-
-    monkeypatch.setattr(services, "locked", unlocked)
-    monkeypatch.setattr(services, "keep_milestones", lambda commitment, on: [])
-    monkeypatch.setattr(services, "due_of", lambda milestones: services_due())
-
-    def accept():
-        services.accept(commitment=offered, on=TODAY, by=member)
-
-    assert at_once(accept, accept) == ["done", "done"]
-
-
-def services_due():
-    from library.lending.services.growouts import Due
-
-    return Due(AUTUMN, "due_growout", {"ripe_on": "2026-09-26", "days": 24})
 
 
 @pytest.mark.django_db(transaction=True)

@@ -62,7 +62,7 @@ def steps_of(
     not_before: date | None = None,
     grace_days: int = GRACE_DAYS,
 ) -> list[StepDay]:
-    """Return the steps of a grow-out in the season of a year, in order.
+    """Return the steps of a grow-out in the season of a year, in order of their days.
 
     ``garden`` is None where nobody said when it freezes; ``not_before`` is the day of the
     promise, for one that came late. A clonal crop has no flowers to isolate. Units: days.
@@ -76,7 +76,9 @@ def steps_of(
         garden=garden,
         days_to_maturity=None if days_to_maturity is None else min(days_to_maturity, 1000),
     ).ripe_on
-    stand = _after(Step.STAND, sown.on, STAND_DAYS)
+    # What is sown so late that frost ends it soon is counted by then.
+    stand_days = min(STAND_DAYS, (ripe - sown.on).days)
+    stand = _after(Step.STAND, sown.on, stand_days)
     flowering = max(ripe - timedelta(days=FLOWERING_DAYS), stand.on)
     rogued = max(flowering - timedelta(days=ROGUING_DAYS), stand.on)
     steps = [

@@ -1,0 +1,1 @@
+"""The whole library in one file, and back: the same from either database into either."""

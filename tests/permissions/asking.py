@@ -59,6 +59,11 @@ def send(client: Client, method: str, address: str, data: dict | None = None) ->
         else:
             body = json.dumps(data or {})
             response = client.generic(method, address, body, content_type="application/json")
+    if response.streaming:  # a file: read and closed, but not the database's connection with it
+        content = b"".join(response.streaming_content)
+        for close in response._resource_closers:
+            close()
+        response.streaming_content = [content]
     return Answer(response, writes.seen, address, method)
 
 

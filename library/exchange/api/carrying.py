@@ -16,10 +16,11 @@ from rest_framework.renderers import BaseRenderer, JSONRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from accounts.access import may_browse
+from accounts.access import IsCoordinator, may_browse
 from accounts.models import Community
 from library.exchange.mcpd.writing import csv_of
 from library.exchange.prov.writing import as_text, chain_document
+from library.exchange.views.whole import library_archive
 from library.provenance.chain import chain_up
 from library.stock.filters import LotFilter
 from library.stock.models import Lot
@@ -61,7 +62,16 @@ class CsvRenderer(BaseRenderer):
         return JSONRenderer().render(data)
 
 
-class McpdView(GenericAPIView):
+class RefusesInJson(GenericAPIView):
+    """A file to carry away: a refusal is in JSON, as everywhere."""
+
+    def handle_exception(self, exc: Exception) -> Response:
+        self.request.accepted_renderer = JSONRenderer()
+        self.request.accepted_media_type = JSONRenderer.media_type
+        return super().handle_exception(exc)
+
+
+class McpdView(RefusesInJson):
     """The lots that the same questions would list, whole in one file."""
 
     queryset = Lot.objects.none()  # for the API's description; see get
@@ -88,11 +98,37 @@ class McpdView(GenericAPIView):
         parts = csv_of(lots, community=Community.current())
         return _file(StreamingHttpResponse(_encoded(parts), content_type=kind), "mcpd.csv")
 
-    def handle_exception(self, exc: Exception) -> Response:
-        """A refusal is in JSON, as everywhere."""
-        self.request.accepted_renderer = JSONRenderer()
-        self.request.accepted_media_type = JSONRenderer.media_type
-        return super().handle_exception(exc)
+
+class ZipRenderer(BaseRenderer):
+    """Lets a request ask for the archive; the view writes it."""
+
+    media_type = "application/zip"
+    format = "zip"
+
+    def render(self, data: Any, *args: Any, **kwargs: Any) -> bytes:
+        return JSONRenderer().render(data)
+
+
+class LibraryDataView(RefusesInJson):
+    """All tables in one archive, for coordinators."""
+
+    permission_classes = [IsCoordinator]
+    queryset = Lot.objects.none()  # for the API's description
+    pagination_class = None
+    filter_backends: list = []
+    renderer_classes = [ZipRenderer, JSONRenderer]
+
+    @extend_schema(
+        responses={
+            (200, "application/zip"): OpenApiResponse(
+                OpenApiTypes.BINARY,
+                description="Tables as CSV and JSON, and `datapackage.json`.",
+            )
+        }
+    )
+    def get(self, request: Request) -> HttpResponseBase:
+        """Everything that the library knows of its seed; people by their chosen names only."""
+        return library_archive(request)
 
 
 def _encoded(parts: Iterator[str]) -> Iterator[bytes]:

@@ -17,6 +17,10 @@ api-chain-import-list       POST   401   404   404   404   201   201   201
 api-chain-import-detail     GET    401   404   404   404   200   200   200
 api-chain-import-receive    POST   401   404   404   404   201   201   201
 api-chain-import-drop       POST   401   404   404   404   200   200   200
+library-data                GET    in    404   404   404   404   200   200
+library-data-file           GET    in    404   404   404   404   200   200
+own-data-file               GET    in    200   200   200   200   200   200
+api-library-data            GET    401   404   404   404   404   200   200
 api-lot-prov                GET    200*  200*  200   200   200   200   200
 api-mcpd                    GET    200*  200*  200   200   200   200   200
 """

@@ -34,6 +34,12 @@ class ForgivingRedisCache(RedisCache):
         except RedisError as error:
             return _without_redis(error, True)
 
+    def incr(self, *args, **kwargs) -> int:
+        try:
+            return super().incr(*args, **kwargs)
+        except RedisError as error:
+            return _without_redis(error, 1)
+
     def get_many(self, keys, version=None) -> Any:
         try:
             return super().get_many(keys, version)

@@ -34,6 +34,7 @@ CSRF_TRUSTED_ORIGINS = [SITE_URL]
 INSTALLED_APPS = [
     "library.config.apps.ConfigConfig",
     "library.demo",
+    "library.calendars",
     "library.reminders",
     "library.exchange",
     "library.growouts",

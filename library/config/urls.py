@@ -8,6 +8,7 @@ from drf_spectacular.views import SpectacularAPIView
 from rest_framework.routers import DefaultRouter
 
 import accounts.urls
+import library.calendars.urls
 import library.catalogue.urls
 import library.exchange.urls
 import library.germination.urls
@@ -29,6 +30,7 @@ APPS = [
     library.growouts.urls,
     library.exchange.urls,
     library.reminders.urls,
+    library.calendars.urls,
 ]
 
 router = DefaultRouter()

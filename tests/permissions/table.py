@@ -15,6 +15,7 @@ from django.utils.http import urlencode
 
 from tests.permissions.rows import (
     accounts,
+    calendars,
     catalogue,
     exchange,
     germination,
@@ -50,6 +51,7 @@ APPS = [
     lending,
     *GROW_OUTS,
     exchange,
+    calendars,
 ]
 
 

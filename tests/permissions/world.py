@@ -14,10 +14,12 @@ from allauth.account.models import EmailAddress
 from django.conf import settings
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
+from django.utils import timezone
 
 from accounts import services as people
 from accounts.models import Community, Invitation, Member, Membership
 from accounts.roles import Role
+from library.calendars.services import bring_up_to_date, make_feed
 from library.catalogue.models import Crop, SeasonNote
 from library.catalogue.services import add_variety, load_reference, write_note
 from library.exchange.services import preview_chain
@@ -115,6 +117,8 @@ def _people(things: SimpleNamespace, members: dict) -> None:
     things.garden = people.add_garden(member=owner, by=owner, name="Mill Lane plot")
     things.second_garden = people.add_garden(member=owner, by=owner, name="Behind the church")
     things.token, things.secret = people.make_token(member=owner, name="harvest sheet")
+    feed, things.calendar_secret = make_feed(member=owner)
+    bring_up_to_date(feed=feed, now=timezone.now())
     things.invitation = people.invite(
         email="newcomer@example.org", role=Role.MEMBER, by=members["coordinator"]
     )

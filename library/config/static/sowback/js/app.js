@@ -65,9 +65,26 @@
     }
   };
 
+  /* Without a secure context there is no clipboard: the text is marked, to be copied by hand. */
+  const copyText = (event) => {
+    const button = event.target.closest && event.target.closest("[data-copy]");
+    const field = button && document.getElementById(button.dataset.copy);
+    if (!field) {
+      return;
+    }
+    field.select();
+    if (navigator.clipboard) {
+      navigator.clipboard.writeText(field.value).then(() => {
+        button.textContent = button.dataset.copied;
+        say(button.dataset.copied);
+      });
+    }
+  };
+
   document.addEventListener("change", submitFilters);
   document.addEventListener("submit", sendOnce);
   document.addEventListener("click", printPage);
+  document.addEventListener("click", copyText);
   window.addEventListener("pageshow", () => allowAgain(document));
 
   document.addEventListener("htmx:afterSettle", (event) => settle(event.detail.elt));
@@ -81,5 +98,5 @@
     summary.focus();
   }
 
-  document.querySelectorAll("[data-print]").forEach((button) => (button.hidden = false));
+  document.querySelectorAll("[data-print], [data-copy]").forEach((button) => (button.hidden = false));
 })();

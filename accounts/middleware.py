@@ -18,7 +18,7 @@ class MemberPreferences:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        if request.path.startswith(("/static/", "/healthz")):
+        if request.path.startswith(("/static/", "/healthz", "/metrics")):
             return self.get_response(request)
         with one_reading():
             member = request.user if request.user.is_authenticated else None

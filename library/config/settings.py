@@ -131,6 +131,8 @@ CELERY_TASK_IGNORE_RESULT = True
 CELERY_TASK_ACKS_LATE = True
 CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+# However long Redis is away: Celery's own hundred attempts are over within an hour.
+CELERY_BROKER_CONNECTION_MAX_RETRIES = None
 CELERY_TIMEZONE = "UTC"
 CELERY_BEAT_SCHEDULE_FILENAME = str(DATA_DIR / "celerybeat-schedule")
 # A broker that is down must not hold a request for long; the sweep finds what it missed.
@@ -202,7 +204,7 @@ WHITENOISE_USE_FINDERS = True
 
 # Safety ---------------------------------------------------------------------------------
 SECURE_SSL_REDIRECT = SERVED_OVER_TLS and env.bool("SOWBACK_SSL_REDIRECT", default=True)
-SECURE_REDIRECT_EXEMPT = [r"^healthz$"]
+SECURE_REDIRECT_EXEMPT = [r"^healthz$", r"^metrics$"]
 SECURE_HSTS_SECONDS = env.int(
     "SOWBACK_HSTS_SECONDS", default=3600 * 24 * 30 if SERVED_OVER_TLS else 0
 )
@@ -232,6 +234,9 @@ CONTENT_SECURITY_POLICY = {
     }
 }
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
+
+# Being watched --------------------------------------------------------------------------
+METRICS_TOKEN = env.str("SOWBACK_METRICS_TOKEN", default="")
 
 # Mail -----------------------------------------------------------------------------------
 # Every mail waits in the outbox table; the runner or a worker delivers it by DELIVERY_*.

@@ -19,6 +19,7 @@ import library.reminders.urls
 import library.stock.urls
 from library.config import style, views
 from library.config.health import health
+from library.config.metrics import metrics
 
 APPS = [
     accounts.urls,
@@ -41,6 +42,7 @@ for app in APPS:
 urlpatterns = [
     path("", views.HomePage.as_view(), name="home"),
     path("healthz", health, name="health"),
+    path("metrics", metrics, name="metrics"),
     path("style/", style.StylePage.as_view(), name="style"),
     *[pattern for app in APPS for pattern in app.pages],
     path("account/", include("allauth.urls")),

@@ -133,30 +133,3 @@ def test_no_page_template_has_an_inline_script_or_style():
 
     assert len(templates) > 20
     assert offenders == []
-
-
-@pytest.mark.django_db
-def test_health_answers_without_a_member_or_a_session(client, django_assert_num_queries):
-    with django_assert_num_queries(2):
-        answer = client.get("/healthz")
-
-    assert answer.json() == {
-        "database": "ok",
-        "last_sweep_seconds_ago": None,
-        "mail_waiting": 0,
-    }
-
-
-def test_health_says_when_the_database_does_not_answer(client, monkeypatch):
-    from django.db import OperationalError
-
-    from library.config import health
-
-    def away():
-        raise OperationalError
-
-    monkeypatch.setattr(health, "_background", away)
-
-    answer = client.get("/healthz")
-
-    assert (answer.status_code, answer.json()) == (503, {"database": "unreachable"})

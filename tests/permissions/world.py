@@ -22,12 +22,14 @@ from accounts.roles import Role
 from library.calendars.services import bring_up_to_date, make_feed
 from library.catalogue.models import Crop, SeasonNote
 from library.catalogue.services import add_variety, load_reference, write_note
+from library.config.health import LATE_AFTER
 from library.exchange.services import preview_chain
 from library.germination import services as bench
 from library.germination.models import BenchRules
 from library.growouts.models import GrowOutRules
 from library.lending import services as lending
 from library.lending.models import LendingRules
+from library.outbox.models import Periodic
 from library.provenance.services import report_off_types
 from library.stock import services as stock
 from library.stock.models import Lot, Movement
@@ -117,6 +119,8 @@ def _people(things: SimpleNamespace, members: dict) -> None:
     things.garden = people.add_garden(member=owner, by=owner, name="Mill Lane plot")
     things.second_garden = people.add_garden(member=owner, by=owner, name="Behind the church")
     things.token, things.secret = people.make_token(member=owner, name="harvest sheet")
+    for name in LATE_AFTER:  # the background work is done, so that the server is well
+        Periodic.objects.create(name=name, last_run_at=NOW, last_finished_at=NOW)
     feed, things.calendar_secret = make_feed(member=owner)
     bring_up_to_date(feed=feed, now=timezone.now())
     things.invitation = people.invite(

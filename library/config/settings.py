@@ -37,6 +37,7 @@ INSTALLED_APPS = [
     "library.calendars",
     "library.reminders",
     "library.exchange",
+    "library.household",
     "library.growouts",
     "library.lending",
     "library.provenance",

@@ -13,6 +13,7 @@ import library.catalogue.urls
 import library.exchange.urls
 import library.germination.urls
 import library.growouts.urls
+import library.household.urls
 import library.lending.urls
 import library.provenance.urls
 import library.reminders.urls
@@ -30,6 +31,7 @@ APPS = [
     library.lending.urls,
     library.growouts.urls,
     library.exchange.urls,
+    library.household.urls,
     library.reminders.urls,
     library.calendars.urls,
 ]

@@ -83,10 +83,15 @@ class Rotation:
 
 @dataclass(frozen=True)
 class Garden:
-    """What there is room for: square metres in each year, the first one given."""
+    """What there is room for: square metres in each year, the first one given.
+
+    ``never`` are sowings that may not be, because something else that they would cross with
+    flowers then.
+    """
 
     first: int
     room_m2: tuple[float, ...]
+    never: frozenset[tuple[str, int]] = frozenset()
 
     def __post_init__(self) -> None:
         if not 1 <= len(self.room_m2) <= MOST_YEARS:
@@ -142,6 +147,9 @@ def _early(one: Kept, garden: Garden, year: int) -> float:
 
 def fits(kept: Sequence[Kept], garden: Garden, sowings: Iterable[Sowing]) -> bool:
     """Whether the sowings keep to the room of every year, and nothing crosses."""
+    sowings = set(sowings)
+    if sowings & garden.never:
+        return False
     by_key = {one.key: one for one in kept}
     room: dict[int, float] = defaultdict(float)
     flowering: dict[tuple[str, int], int] = defaultdict(int)
@@ -232,10 +240,13 @@ def _solved(kept: Sequence[Kept], garden: Garden) -> frozenset[Sowing]:
         costs[column] = 1 + _early(by_key[key], garden, year)
         costs[lack[key, year]] = _weight(kept, garden)
     whole = np.concatenate([np.ones(len(sow)), np.zeros(len(sow))])
+    most = np.ones(2 * len(sow))
+    for pair in garden.never & sow.keys():
+        most[sow[pair]] = 0
     answer = milp(
         costs,
         integrality=whole,
-        bounds=Bounds(0, 1),
+        bounds=Bounds(0, most),
         constraints=LinearConstraint(np.array(rows), low, high) if rows else (),
         options={"mip_rel_gap": 0.0},
     )
@@ -250,7 +261,8 @@ def remedy_for(key: str, kept: Sequence[Kept], garden: Garden) -> tuple[Remedy, 
     """
     before = len(rotate(kept, garden).short.get(key, ()))
     apart = [replace(one, crosses=None) if one.key == key else one for one in kept]
-    if len(rotate(apart, garden).short.get(key, ())) < before:
+    free = replace(garden, never=frozenset(pair for pair in garden.never if pair[0] != key))
+    if len(rotate(apart, free).short.get(key, ())) < before:
         return Remedy.TECHNIQUE, 0.0
     room = next(one.room_m2 for one in kept if one.key == key)
     wider = replace(garden, room_m2=tuple(r + room for r in garden.room_m2))

@@ -25,6 +25,7 @@ from tests.permissions.rows import (
     growouts_plans,
     growouts_risk,
     growouts_seasons,
+    household,
     lending,
     provenance,
     site,
@@ -52,6 +53,7 @@ APPS = [
     *GROW_OUTS,
     exchange,
     calendars,
+    household,
 ]
 
 

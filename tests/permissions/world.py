@@ -35,6 +35,7 @@ from library.stock import services as stock
 from library.stock.models import Lot, Movement
 from tests.exchange.files import File
 from tests.permissions.growouts import plan_a_season
+from tests.permissions.household import plan_a_household
 
 NOW = dt.datetime(2026, 10, 10, 9, tzinfo=dt.UTC)
 TODAY = NOW.date()
@@ -81,6 +82,7 @@ def build() -> World:
     _off_types(things, members)
     _chains(things, members)
     plan_a_season(things, members, TODAY)
+    plan_a_household(things, members)
     return World(members, things, {who: _signed_in(m) for who, m in members.items() if m})
 
 

@@ -83,6 +83,18 @@ def test_what_cannot_be_in_time_is_said_with_what_would_help():
     assert remedy_for("old", gone, garden(9)) == (Remedy.NONE, 0.0)
 
 
+def test_what_would_cross_with_something_else_waits_or_is_kept_apart_by_hand():
+    box = [kept("round", 2026, crosses="pepo")]
+    beside_a_marrow = Garden(2026, (9, 9), never=frozenset({("round", 2026)}))
+
+    found = rotate(box, beside_a_marrow)
+
+    assert found.sowings == frozenset()
+    assert found.short == {"round": (2027,)}
+    assert not fits(box, beside_a_marrow, [("round", 2026)])
+    assert remedy_for("round", box, beside_a_marrow) == (Remedy.TECHNIQUE, 0.0)
+
+
 @pytest.mark.parametrize("seed", range(200))
 def test_no_other_rotation_is_better(seed):
     """Every subset of sowings of a small box is tried."""
@@ -99,7 +111,12 @@ def test_no_other_rotation_is_better(seed):
         )
         for n in range(chance.choice([2, 3]))
     ]
-    there = garden(*(chance.choice([1.0, 2.0, 3.0, 5.0]) for _year in range(years)))
+    never = [(one.key, 2026 + chance.randrange(years)) for one in box if chance.random() < 0.3]
+    there = Garden(
+        2026,
+        tuple(chance.choice([1.0, 2.0, 3.0, 5.0]) for _year in range(years)),
+        never=frozenset(never),
+    )
 
     found = rotate(box, there)
 

@@ -1,0 +1,1 @@
+"""A household's plans over the API."""

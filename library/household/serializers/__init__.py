@@ -1,0 +1,1 @@
+"""The shapes of a household's plans."""

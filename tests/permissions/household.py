@@ -1,0 +1,15 @@
+"""What the owner plans for their own garden."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+from library.household.services import saving
+
+
+def plan_a_household(things: SimpleNamespace, members: dict) -> None:
+    owner = members["owner"]
+    things.saving_plan = saving.make_plan(garden=things.garden, year=2027, by=owner, room_m2=40)
+    (things.saved,) = saving.add_varieties(
+        plan=things.saving_plan, varieties=[things.variety], by=owner
+    )

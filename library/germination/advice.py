@@ -15,7 +15,12 @@ from django.utils.translation import gettext_lazy, ngettext
 
 from library.catalogue.models import Species, SpeciesFigure
 from library.errors import Refused
-from library.germination.estimates import CountedTest, estimate_of, model_of
+from library.germination.estimates import (
+    CountedTest,
+    LotViability,
+    estimate_of,
+    model_of,
+)
 from library.germination.models import BenchRules, LotEstimate
 from library.germination.reasons import sentence_for
 from library.science.germination import exact_interval
@@ -253,7 +258,11 @@ def sprouting_of(lot: Lot, *, on: dt.date) -> Sprouting:
     kept = estimate_kept(lot)
     if kept is not None:
         return _estimated(lot, kept.low, kept.median, kept.on, tested=bool(kept.evidence))
-    viability = estimate_of(lot, on=on)
+    return sprouting_from(lot, estimate_of(lot, on=on), on=on)
+
+
+def sprouting_from(lot: Lot, viability: LotViability, *, on: dt.date) -> Sprouting:
+    """The same from what is worked out of the lot, where nothing is kept of it."""
     now = viability.on(on)
     if now is not None:
         return _estimated(lot, now.low, now.median, on, tested=bool(viability.tests))

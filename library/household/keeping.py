@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 
 from accounts.models import Member
 from library.catalogue.models import BreedingStatus, Variety
+from library.germination.estimates import LotViability
 from library.germination.many import Known, Shelf
 from library.growouts.plans.given import seasons_bound
 from library.household.models import SavedVariety, SavingPlan
@@ -132,7 +133,7 @@ def _own_variety(
     variety = known[0].lot.variety
     sowing = _SowingDays(variety, season)
     level = plan.chance_percent / 100
-    lots = tuple(_own_lot(plan, one, standard, level, sowing) for one in known)
+    lots = tuple(_own_lot(plan, one, level, sowing) for one in known)
     if variety.pk in own_years:
         return OwnVariety(variety, lots, own_years[variety.pk], "own")
     best = max(lots, key=lambda lot: (lot.good_until, lot.lot.pk))
@@ -177,18 +178,23 @@ class _SowingDays:
         return max(good, default=first - 1)
 
 
-def _own_lot(
-    plan: SavingPlan, one: Known, standard: float, level: float, sowing: _SowingDays
-) -> OwnLot:
+def _own_lot(plan: SavingPlan, one: Known, level: float, sowing: _SowingDays) -> OwnLot:
     if one.record is None:
         harvest = one.lot.harvest_year or one.lot.received_on.year
         cannot = one.viability.cannot
         return OwnLot(one.lot, harvest + 1, None, cannot.key if cannot else "")
+    falls_on = estimated(one).falls_on(level)
+    return OwnLot(one.lot, sowing.last_good(falls_on, plan.year), falls_on)
+
+
+def estimated(one: Known) -> LotViability:
+    """A lot's viability, worked out; as it is of a lot that nothing can predict."""
     from library.science.posterior import estimate_from
 
-    known = replace(one.viability, estimate=estimate_from(one.record, standard=standard))
-    falls_on = known.falls_on(level)
-    return OwnLot(one.lot, sowing.last_good(falls_on, plan.year), falls_on)
+    if one.record is None:
+        return one.viability
+    found = estimate_from(one.record, standard=one.viability.standard)
+    return replace(one.viability, estimate=found)
 
 
 def _new_seed_lasts(

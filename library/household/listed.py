@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+
+from django.db.models import prefetch_related_objects
 
 from library.catalogue.models import Caution, SpeciesFigure, Variety
 from library.germination.advice import (
@@ -12,10 +14,15 @@ from library.germination.advice import (
     SowingAdvice,
     Sprouting,
     advice_for,
+    assumed_for,
+    estimate_kept,
+    sprouting_from,
     sprouting_of,
 )
+from library.germination.many import Shelf
 from library.growouts.plans.given import seasons_bound
 from library.growouts.plans.spacing import Spacing, spacing_of
+from library.household.keeping import estimated
 from library.household.models import SavedVariety, SavingPlan
 from library.lending.models import LendingRules
 from library.lending.services.growouts import lots_to_sow_of
@@ -100,17 +107,16 @@ def listed_one(choice: SavedVariety, *, on: dt.date) -> Listed:
 
 def _listed(choices: Sequence[SavedVariety], *, on: dt.date) -> list[Listed]:
     figures = figures_of_species({c.variety.crop.species_id for c in choices})
-    here = lots_to_sow_of({c.variety_id for c in choices if c.lot_id is None})
-    own = Lot.objects.select_related("estimate", "variety__crop__species")
-    at_home = own.in_bulk({c.lot_id for c in choices if c.lot_id})
+    lots = _lots_of(choices)
+    known = sproutings_of(lots.values(), on=on)
     losses = LendingRules.current().expected_losses_percent
     found = []
     for choice in choices:
-        known = figures[choice.variety.crop.species_id]
-        population = population_of(choice.variety, known)
-        lot = at_home.get(choice.lot_id) or next(iter(here.get(choice.variety_id, ())), None)
+        of_species = figures[choice.variety.crop.species_id]
+        population = population_of(choice.variety, of_species)
+        lot = lots.get(choice.variety_id)
         advice = advice_for(
-            sprouting=sprouting(lot, known, on=on),
+            sprouting=known[lot.pk] if lot else assumed_sprouting(of_species),
             plants=min(choice.plants or population.plants, MOST_PLANTS),
             losses_percent=losses,
             unit=choice.variety.crop.get_counted_as_display(),
@@ -120,8 +126,8 @@ def _listed(choices: Sequence[SavedVariety], *, on: dt.date) -> list[Listed]:
                 choice=choice,
                 population=population,
                 spacing=spacing_of(choice.variety.crop),
-                isolation=known.get(Quantity.ISOLATION_HOME_M),
-                certified=known.get(Quantity.ISOLATION_CERTIFIED_M),
+                isolation=of_species.get(Quantity.ISOLATION_HOME_M),
+                certified=of_species.get(Quantity.ISOLATION_CERTIFIED_M),
                 lot=lot,
                 advice=advice,
             )
@@ -129,10 +135,40 @@ def _listed(choices: Sequence[SavedVariety], *, on: dt.date) -> list[Listed]:
     return found
 
 
-def sprouting(lot: Lot | None, figures: Figures, *, on: dt.date) -> Sprouting:
-    """What is counted on of a lot; of seed that is not here, what seed for sale must do."""
-    if lot is not None:
-        return sprouting_of(lot, on=on)
+def _lots_of(choices: Sequence[SavedVariety]) -> dict[int, Lot]:
+    """By variety the lot it would be sown from: that at home which was chosen, else the best
+    that the library could lend.
+    """
+    prefetch_related_objects(choices, "variety__crop__species__figures")
+    here = lots_to_sow_of({c.variety_id for c in choices if c.lot_id is None})
+    own = Lot.objects.select_related("estimate")
+    at_home = own.in_bulk({c.lot_id for c in choices if c.lot_id})
+    found: dict[int, Lot] = {}
+    for choice in choices:
+        lot = at_home.get(choice.lot_id) or next(iter(here.get(choice.variety_id, ())), None)
+        if lot is not None:
+            lot.variety = choice.variety  # its species' figures are read already
+            found[choice.variety_id] = lot
+    return found
+
+
+def sproutings_of(lots: Iterable[Lot], *, on: dt.date) -> dict[int, Sprouting]:
+    """By lot what is known of how it sprouts; those without a kept estimate worked out
+    together. Fetch ``estimate`` and their species' figures first.
+    """
+    told = list(lots)
+    found = {lot.pk: sprouting_of(lot, on=on) for lot in told if estimate_kept(lot)}
+    rest = [lot for lot in told if lot.pk not in found]
+    for one in Shelf(on).known_of(rest) if rest else ():
+        found[one.lot.pk] = sprouting_from(one.lot, estimated(one), on=on)
+    for lot in rest:
+        if lot.pk not in found:  # its record cannot be
+            found[lot.pk] = assumed_for(lot.variety.crop.species)
+    return found
+
+
+def assumed_sprouting(figures: Figures) -> Sprouting:
+    """Of seed that is not here: what seed for sale must do."""
     assumed = assumed_germination(figures)
     return Sprouting(assumed.share, assumed.share, Basis.GUESSED, assumed.source)
 

@@ -27,5 +27,5 @@ class SavedVarietyQuerySet(models.QuerySet):
 
     def with_details(self):
         return self.select_related(
-            "plan__garden__member", "variety__crop__species", "lot__variety"
+            "plan__garden__member", "variety__crop__species__viability_constants", "lot"
         )

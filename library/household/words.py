@@ -275,8 +275,9 @@ def remedy_words(turn: Turn) -> str:
         }
     if turn.remedy is Remedy.NONE:
         return _(
-            "Neither room nor a technique helps: new seed would not be ripe in time. Ask the "
-            "library for fresher seed, or keep it colder and drier."
+            "Neither room nor a technique helps: new seed would not be ripe in time. Sow more "
+            "of what you have, or ask the library for fresher seed; and keep it colder and "
+            "drier from now on."
         )
     return ""
 

@@ -264,8 +264,9 @@ def remedy_for(key: str, kept: Sequence[Kept], garden: Garden) -> tuple[Remedy, 
     free = replace(garden, never=frozenset(pair for pair in garden.never if pair[0] != key))
     if len(rotate(apart, free).short.get(key, ())) < before:
         return Remedy.TECHNIQUE, 0.0
+    # A bed of its own, so that no other variety takes the room that was added for it.
     room = next(one.room_m2 for one in kept if one.key == key)
-    wider = replace(garden, room_m2=tuple(r + room for r in garden.room_m2))
-    if len(rotate(kept, wider).short.get(key, ())) < before:
+    own_bed = [replace(one, room_m2=0.0) if one.key == key else one for one in kept]
+    if len(rotate(own_bed, garden).short.get(key, ())) < before:
         return Remedy.ROOM, room
     return Remedy.NONE, 0.0

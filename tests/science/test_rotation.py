@@ -79,6 +79,9 @@ def test_what_cannot_be_in_time_is_said_with_what_would_help():
     assert remedy_for(short, crossing, garden(9, 9)) == (Remedy.TECHNIQUE, 0.0)
     (without,) = rotate(tight, garden(2, 2)).short
     assert remedy_for(without, tight, garden(2, 2)) == (Remedy.ROOM, 2.0)
+    none_fits = [kept("bean", 2026), kept("pea", 2026)]
+    for each in none_fits:  # and the room would not go to the other
+        assert remedy_for(each.key, none_fits, garden(1, 1)) == (Remedy.ROOM, 2.0)
     gone = [kept("old", 2020)]
     assert remedy_for("old", gone, garden(9)) == (Remedy.NONE, 0.0)
 

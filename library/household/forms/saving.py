@@ -8,6 +8,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from accounts.models import Garden
+from library.catalogue.models import Variety
 from library.growouts.forms.seasons import TickedVarieties, metres
 from library.household.models import KeptApart, SavedVariety, SavingPlan
 from library.household.models.saving import USUAL_CHANCE_PERCENT, USUAL_YEARS
@@ -80,9 +81,12 @@ class FindForm(forms.Form):
 
 
 class AddForm(forms.Form):
-    varieties = TickedVarieties(
-        label=_("Varieties"), error_messages={"required": _("Tick at least one variety.")}
-    )
+    varieties = TickedVarieties(label=_("Varieties"))
+
+    def clean_varieties(self) -> list[Variety]:
+        if not self.cleaned_data["varieties"]:
+            raise forms.ValidationError(_("Tick at least one variety."))
+        return self.cleaned_data["varieties"]
 
 
 class ChoiceForm(forms.Form):

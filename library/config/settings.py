@@ -292,6 +292,7 @@ SPECTACULAR_SETTINGS = {
         "ChainImportStateEnum": "library.exchange.models.ChainImport.State",
         "CommitmentStateEnum": "library.growouts.models.Commitment.State",
         "IsolationEnum": "library.stock.models.Isolation",
+        "KeptApartEnum": "library.household.models.KeptApart",
         "MilestoneKindEnum": "library.growouts.models.Milestone.Kind",
         "PinKindEnum": "library.growouts.models.Pin.Kind",
         "PlanStateEnum": "library.growouts.models.Plan.State",

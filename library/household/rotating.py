@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+import time
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -34,6 +35,7 @@ from library.science.rotation import Remedy
 
 Quantity = SpeciesFigure.Quantity
 MOST_REMEDIES = 12  # each is worked out anew, twice
+MOST_SECONDS = 4.0  # a page is waited for; a few dozen varieties take a tenth of a second
 
 
 @dataclass(frozen=True)
@@ -102,6 +104,7 @@ class Rotation:
     years: tuple[YearOfRotation, ...]
     standard_percent: int
     too_much_m2: float
+    proven: bool
 
     @property
     def short_years(self) -> int:
@@ -131,9 +134,11 @@ def rotation_of(plan: SavingPlan, *, on: dt.date) -> Rotation:
         ),
     )
     told = [_kept(turn) for turn in turns]
-    found = science.rotate(told, garden)
-    turns = [_with_answer(turn, found, told, garden) for turn in turns]
-    turns = _with_remedies(turns, told, garden)
+    began = time.monotonic()
+    found = science.rotate(told, garden, seconds=MOST_SECONDS)
+    turns = [_with_answer(turn, found, garden) for turn in turns]
+    if found.proven:
+        turns = _with_remedies(turns, told, garden, until=began + MOST_SECONDS)
     return Rotation(
         plan=plan,
         kept=kept,
@@ -141,6 +146,7 @@ def rotation_of(plan: SavingPlan, *, on: dt.date) -> Rotation:
         years=tuple(_year(plan, year, turns, taken) for year in years),
         standard_percent=BenchRules.current().standard_percent,
         too_much_m2=max(0.0, taken.get(plan.year, 0.0) - float(plan.room_m2)),
+        proven=found.proven,
     )
 
 
@@ -265,12 +271,7 @@ def _kept(turn: Turn) -> science.Kept:
     )
 
 
-def _with_answer(
-    turn: Turn,
-    found: science.Rotation,
-    told: Sequence[science.Kept],
-    garden: science.Garden,
-) -> Turn:
+def _with_answer(turn: Turn, found: science.Rotation, garden: science.Garden) -> Turn:
     key = variety_key(turn.variety.pk)
     sow_in = {year for sown, year in found.sowings if sown == key}
     if turn.listed:
@@ -279,12 +280,16 @@ def _with_answer(
 
 
 def _with_remedies(
-    turns: Iterable[Turn], told: Sequence[science.Kept], garden: science.Garden
+    turns: Iterable[Turn],
+    told: Sequence[science.Kept],
+    garden: science.Garden,
+    *,
+    until: float,
 ) -> list[Turn]:
-    """What would help, for the first few that fall short."""
+    """What would help, for the first few that fall short and as long as there is time."""
     answered, asked = [], 0
     for turn in turns:
-        if turn.short and asked < MOST_REMEDIES:
+        if turn.short and asked < MOST_REMEDIES and time.monotonic() < until:
             asked += 1
             key = variety_key(turn.variety.pk)
             remedy, more = science.remedy_for(key, told, garden)

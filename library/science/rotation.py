@@ -68,10 +68,13 @@ class Remedy(StrEnum):
 
 @dataclass(frozen=True)
 class Rotation:
-    """The sowings, and the years (by variety) that find it without good seed."""
+    """The sowings, and the years (by variety) that find it without good seed; ``proven`` when
+    no better rotation can be.
+    """
 
     sowings: frozenset[Sowing]
     short: Mapping[str, tuple[int, ...]]
+    proven: bool = True
 
     @property
     def short_years(self) -> int:
@@ -176,12 +179,13 @@ def by_hand(kept: Sequence[Kept], garden: Garden) -> Rotation:
             if fits(kept, garden, sowings | {(one.key, year)}):
                 sowings.add((one.key, year))
                 good[one.key] = one.harvest(year) + one.lasts
-    return Rotation(frozenset(sowings), short_of(kept, garden, sowings))
+    return Rotation(frozenset(sowings), short_of(kept, garden, sowings), proven=False)
 
 
-def rotate(kept: Sequence[Kept], garden: Garden) -> Rotation:
-    """Return the best rotation there is. Raises ValueError for too many varieties or years, or
-    two of one key.
+def rotate(kept: Sequence[Kept], garden: Garden, *, seconds: float | None = None) -> Rotation:
+    """Return the best rotation there is; where ``seconds`` (above 0) are not enough to prove
+    one the best, the best so far, which is never worse than by hand. Raises ValueError for too
+    many varieties or years, or two of one key.
 
     Source: integer program solved to optimality by HiGHS (Huangfu & Hall 2018).
     """
@@ -191,11 +195,22 @@ def rotate(kept: Sequence[Kept], garden: Garden) -> Rotation:
         raise ValueError("A variety is named twice.")
     if not kept:
         return Rotation(frozenset(), {})
-    sowings = _solved(kept, garden)
-    return Rotation(sowings, short_of(kept, garden, sowings))
+    sowings, proven = _solved(kept, garden, seconds)
+    if not proven:
+        hand = by_hand(kept, garden)
+        if sowings is None or cost_of(kept, garden, hand.sowings) < cost_of(
+            kept, garden, sowings
+        ):
+            return hand
+    if sowings is None:
+        raise RuntimeError("No rotation was found.")
+    return Rotation(sowings, short_of(kept, garden, sowings), proven)
 
 
-def _solved(kept: Sequence[Kept], garden: Garden) -> frozenset[Sowing]:
+def _solved(
+    kept: Sequence[Kept], garden: Garden, seconds: float | None
+) -> tuple[frozenset[Sowing] | None, bool]:
+    """The sowings, None where time was up before any were found; whether they are proven."""
     import numpy as np
     from scipy.optimize import Bounds, LinearConstraint, milp
 
@@ -248,11 +263,12 @@ def _solved(kept: Sequence[Kept], garden: Garden) -> frozenset[Sowing]:
         integrality=whole,
         bounds=Bounds(0, most),
         constraints=LinearConstraint(np.array(rows), low, high) if rows else (),
-        options={"mip_rel_gap": 0.0},
+        options={"mip_rel_gap": 0.0} | ({} if seconds is None else {"time_limit": seconds}),
     )
     if answer.x is None:
-        raise RuntimeError(f"No rotation was found: {answer.message}")
-    return frozenset(pair for pair, column in sow.items() if answer.x[column] > 0.5)
+        return None, False
+    chosen = frozenset(pair for pair, column in sow.items() if answer.x[column] > 0.5)
+    return chosen, answer.status == 0
 
 
 def remedy_for(key: str, kept: Sequence[Kept], garden: Garden) -> tuple[Remedy, float]:

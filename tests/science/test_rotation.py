@@ -161,6 +161,30 @@ def test_a_large_box_is_never_worse_than_by_hand_and_more_room_never_hurts(seed)
     assert short_of(box, small, best.sowings) == best.short
 
 
+def test_what_time_does_not_prove_is_never_worse_than_by_hand():
+    chance = random.Random(1)
+    box = [
+        Kept(
+            key=f"v{n}",
+            good_until=2026 + chance.randint(-1, 5),
+            lasts=chance.randint(1, 6),
+            room_m2=round(chance.uniform(0.5, 8), 1),
+            seasons=chance.choice([1, 1, 2]),
+            crosses=chance.choice([None, "pepo", "beta"]),
+        )
+        for n in range(60)
+    ]
+    there = garden(*[50.0] * 10)
+
+    found = rotate(box, there, seconds=0.001)
+
+    assert not found.proven
+    assert fits(box, there, found.sowings)
+    assert cost_of(box, there, found.sowings) <= cost_of(
+        box, there, by_hand(box, there).sowings
+    )
+
+
 @pytest.mark.parametrize(
     "wrong",
     [

@@ -205,6 +205,9 @@ class RotationYearSerializer(serializers.Serializer):
 
 class RotationSerializer(serializers.Serializer):
     standard_percent = serializers.IntegerField(source="standard")
+    proven = serializers.BooleanField(
+        source="rotation.proven", help_text="Whether no better rotation can be."
+    )
     years = RotationYearSerializer(many=True)
     varieties = TurnSerializer(source="turns", many=True)
 

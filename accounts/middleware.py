@@ -8,11 +8,12 @@ from django.http import HttpRequest, HttpResponse
 from django.utils import timezone, translation
 
 from accounts.current import one_reading
+from accounts.languages import language_of
 from accounts.models import Community, Member
 
 
 class MemberPreferences:
-    """Activates the member's time zone (else the community's) and chosen language."""
+    """Activates the member's time zone and language, else the community's."""
 
     def __init__(self, get_response) -> None:
         self.get_response = get_response
@@ -22,9 +23,8 @@ class MemberPreferences:
             return self.get_response(request)
         with one_reading():
             member = request.user if request.user.is_authenticated else None
-            if member and member.language:
-                translation.activate(member.language)
-                request.LANGUAGE_CODE = translation.get_language()
+            translation.activate(language_of(request, member))
+            request.LANGUAGE_CODE = translation.get_language()
             with timezone.override(zone_of(member)):
                 return self.get_response(request)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.urls import path
 
 from accounts import api
-from accounts.views import account, members
+from accounts.views import account, language, members
 
 pages: list = [
     path("account/me/", account.AccountPage.as_view(), name="account"),
@@ -29,6 +29,7 @@ pages: list = [
         account.TokenRevokePage.as_view(),
         name="account-token-revoke",
     ),
+    path("language/", language.LanguagePage.as_view(), name="language"),
     path("account/invitation/<uuid:key>/", account.InvitationPage.as_view(), name="invitation"),
     path("members/", members.MembersPage.as_view(), name="members"),
     path("members/invite/", members.InvitePage.as_view(), name="member-invite"),

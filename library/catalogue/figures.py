@@ -46,6 +46,11 @@ class FigureLine:
     note: str = ""
 
     @property
+    def shown(self) -> str:
+        """The value as the reader's language writes it; ``value`` itself is for programs."""
+        return number_format(self.value) if is_number(self.value) else self.value
+
+    @property
     def how_label(self) -> str:
         return str(How(self.how).label) if self.how else ""
 
@@ -122,6 +127,10 @@ def _line(quantity: Quantity, figure: SpeciesFigure | None) -> FigureLine:
         how=figure.how,
         note=_note(figure),
     )
+
+
+def is_number(text: str) -> bool:
+    return text.replace(".", "", 1).isdecimal()
 
 
 def plain(number: Decimal) -> str:

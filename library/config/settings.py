@@ -12,7 +12,7 @@ from urllib.parse import urlsplit
 from csp.constants import NONE, SELF
 from environs import Env
 
-from library.config import environment
+from library.config import catalogs, environment
 from library.config.secret import secret_key
 
 BASE_DIR = Path(__file__).resolve().parent.parent.parent
@@ -98,6 +98,7 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "accounts.context.community",
+                "accounts.context.languages",
             ],
         },
     },
@@ -191,8 +192,9 @@ CACHES = {
 # Language and time ----------------------------------------------------------------------
 LANGUAGE_CODE = "en"
 FORMAT_MODULE_PATH = "library.config.formats"
-LANGUAGES = [("en", "English")]
-LOCALE_PATHS = [BASE_DIR / "library" / "config" / "locale"]
+LANGUAGES = [("en", "English"), ("de", "Deutsch")]  # each in its own words
+_sources = BASE_DIR / "library" / "config" / "locale"
+LOCALE_PATHS = [_sources, catalogs.compiled(_sources, into=DATA_DIR / "locale")]
 TIME_ZONE = "UTC"
 USE_TZ = True
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
+from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 
 from library.catalogue.models import CountedAs, SpeciesFigure
@@ -76,7 +77,10 @@ class TestResult:
             return _(
                 "One dish, dishes of different size, or more than %(most)s: nothing to compare."
             ) % {"most": MOST_COMPARED}
-        numbers = {"range": f"{self.range_percent:g}", "most": f"{self.tolerated_range:g}"}
+        numbers = {
+            "range": number_format(f"{self.range_percent:g}"),
+            "most": number_format(f"{self.tolerated_range:g}"),
+        }
         if self.replicates_agree:
             return (
                 _("The dishes agree: %(range)s points apart, %(most)s are tolerated.") % numbers

@@ -14,6 +14,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.db.models import Count, Q
+from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 
 from library.growouts.models import Cause, Commitment, GrowOutRules
@@ -51,7 +52,7 @@ class Experience:
         """What went in, in words, for a page that explains it."""
         return [
             (_("what the library expects of somebody new"), f"{100 * self.expected:.0f} %"),
-            (_("which counts as much as so many grow-outs"), f"{self.weight:g}"),
+            (_("which counts as much as so many grow-outs"), number_format(f"{self.weight:g}")),
             (_("grow-outs whose seed came back"), str(self.gave_seed)),
             (_("grow-outs that crossed or were not looked after"), str(self.failed)),
             (_("failed for other causes, held against nobody"), str(self.excused)),

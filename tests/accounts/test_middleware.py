@@ -35,8 +35,7 @@ def test_a_zone_that_has_left_the_tables_does_not_break_every_page(rf, member):
     assert zone_seen_by(member, rf) == "UTC"
 
 
-def test_a_language_of_ones_own_is_used(client, member, settings):
-    settings.LANGUAGES = [("en", "English"), ("de", "Deutsch")]
+def test_a_language_of_ones_own_is_used(client, member):
     Member.objects.update(language="de")
     client.force_login(member)
 

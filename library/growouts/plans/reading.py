@@ -367,7 +367,8 @@ def _hundred(share: float | None) -> float | None:
 
 
 def _counts(weight: float) -> str:
-    return "" if weight == 1 else _("its loss counts %(n)s times") % {"n": f"{weight:g}"}
+    shown = {"n": number_format(f"{weight:g}")}
+    return "" if weight == 1 else _("its loss counts %(n)s times") % shown
 
 
 def _percent(share: float) -> str:

@@ -6,6 +6,7 @@ import math
 from typing import Any
 
 from django.utils import timezone
+from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext, ngettext_lazy
 
@@ -258,7 +259,8 @@ def _more_room(remedy: dict[str, Any]) -> str:
             "With %(now)s m² more, and %(later)s m² in the second season, it could be grown in "
             "%(garden)s."
         )
-    filled = {"now": f"{now:g}", "later": f"{later:g}", "garden": "%(garden)s"}
+    room = {"now": number_format(f"{now:g}"), "later": number_format(f"{later:g}")}
+    filled = room | {"garden": "%(garden)s"}
     return words % filled
 
 

@@ -21,6 +21,7 @@ account-garden-remove       POST   in    404   404   302   404   404   404
 account-tokens              GET    in    404   200   200   200   200   200
 account-tokens              POST   in    404   200   200   200   200   200
 account-token-revoke        POST   in    404   404   302   404   404   404
+language                    POST   302=  302   302   302   302   302   302
 invitation                  GET    200   200   200   200   200   200   200
 invitation                  POST   302=  400   400   400   400   400   400
 invitation#own              GET    200   200   200   200   200   200   200
@@ -72,6 +73,7 @@ THINGS = {
 
 GARDEN = {"name": "New plot", "placed": "grid"}
 SENT = {
+    "language POST": lambda w, me: {"language": "de", "next": "/"},
     "account POST": lambda w, me: {"display_name": f"new {me and me.pk}"},
     "account-leave POST": lambda w, me: {"sure": "on"},
     "account-garden-add POST": lambda w, me: GARDEN,

@@ -5,6 +5,7 @@ from __future__ import annotations
 DATE_FORMAT = "j F Y"
 SHORT_DATE_FORMAT = "j M Y"
 MONTH_DAY_FORMAT = "j F"
+YEAR_MONTH_FORMAT = "F Y"
 TIME_FORMAT = "H:i"
 DATETIME_FORMAT = "j F Y, H:i"
 SHORT_DATETIME_FORMAT = "j M Y, H:i"

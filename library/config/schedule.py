@@ -22,6 +22,8 @@ JOBS = [
         dt.timedelta(seconds=15),  # some seconds of the day's round each time, until it is over
     ),
     Job("work on plans", "library.growouts.tasks.work_on_plans", dt.timedelta(seconds=3)),
+    Job("print", "library.paper.tasks.work_on_print_jobs", dt.timedelta(seconds=2)),
+    Job("forget print jobs", "library.paper.tasks.forget_print_jobs", DAY),
     Job(
         "lapse offers",
         "library.growouts.tasks.lapse_offers",

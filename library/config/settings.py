@@ -38,6 +38,7 @@ INSTALLED_APPS = [
     "library.reminders",
     "library.exchange",
     "library.household",
+    "library.paper",
     "library.growouts",
     "library.lending",
     "library.provenance",
@@ -298,6 +299,8 @@ SPECTACULAR_SETTINGS = {
         "MilestoneKindEnum": "library.growouts.models.Milestone.Kind",
         "PinKindEnum": "library.growouts.models.Pin.Kind",
         "PlanStateEnum": "library.growouts.models.Plan.State",
+        "PaperKindEnum": "library.paper.models.Kind",
+        "PrintJobStateEnum": "library.paper.models.PrintJob.State",
     },
 }
 

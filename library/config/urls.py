@@ -15,6 +15,7 @@ import library.germination.urls
 import library.growouts.urls
 import library.household.urls
 import library.lending.urls
+import library.paper.urls
 import library.provenance.urls
 import library.reminders.urls
 import library.stock.urls
@@ -32,6 +33,7 @@ APPS = [
     library.growouts.urls,
     library.exchange.urls,
     library.household.urls,
+    library.paper.urls,
     library.reminders.urls,
     library.calendars.urls,
 ]

@@ -27,6 +27,7 @@ from tests.permissions.rows import (
     growouts_seasons,
     household,
     lending,
+    paper,
     provenance,
     site,
     stock,
@@ -54,6 +55,7 @@ APPS = [
     exchange,
     calendars,
     household,
+    paper,
 ]
 
 

@@ -30,6 +30,7 @@ from library.growouts.models import GrowOutRules
 from library.lending import services as lending
 from library.lending.models import LendingRules
 from library.outbox.models import Periodic
+from library.paper import services as paper
 from library.provenance.services import report_off_types
 from library.stock import services as stock
 from library.stock.models import Lot, Movement
@@ -83,7 +84,24 @@ def build() -> World:
     _chains(things, members)
     plan_a_season(things, members, TODAY)
     plan_a_household(things, members)
+    _paper(things, members)
     return World(members, things, {who: _signed_in(m) for who, m in members.items() if m})
+
+
+def _paper(things: SimpleNamespace, members: dict) -> None:
+    desk = members["desk"]
+    things.label_sheet = paper.save_sheet(
+        by=desk,
+        name="Swap sheet",
+        page_width=200,
+        page_height=100,
+        label_width=60,
+        label_height=30,
+    )
+    asked = paper.prepared(
+        kind="labels", keys=[things.lot.number], by=desk, on=TODAY, sheet=things.label_sheet
+    )
+    things.print_job = paper.ask_print(asked, by=desk)
 
 
 def _signed_in(member: Member) -> str:

@@ -113,11 +113,11 @@ def _lines(packet: Packet, shared: dict[str, Any]) -> list[Line]:
         _line(2, f"{status[:1].upper()}{status[1:]}.", strong=hybrid),
         _line(3, shared["cautions"]),
         _line(3, _("No treatment of the seed is recorded.")),
-        _line(4, shared["library"]),
-        _line(5, _sowing(packet, advice), keep=False),
-        _line(5, shared["isolation"], keep=False),
-        _line(5, _sprouts(advice), keep=False),
-        *[_line(6, text, keep=False) for text in [_grown(lot, shared["grew"])] if text],
+        _line(4, shared["isolation"], keep=False),
+        _line(4, _sowing(packet, advice), keep=False),
+        _line(4, _sprouts(advice), keep=False),
+        *[_line(5, text, keep=False) for text in [_grown(lot, shared["grew"])] if text],
+        _line(6, shared["library"]),
     ]
 
 

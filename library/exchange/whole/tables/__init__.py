@@ -30,6 +30,7 @@ LEFT_OUT = frozenset(
         "growouts.LeftOut",
         "growouts.Pin",
         "exchange.ChainImport",
+        "paper.PrintJob",
         # Rules, and what was decided in passing.
         "catalogue.VarietyEdit",
         "germination.BenchRules",
@@ -38,6 +39,7 @@ LEFT_OUT = frozenset(
         "germination.TestAmendment",
         "germination.DayCount",
         "growouts.GrowOutRules",
+        "paper.LabelSheet",
         "growouts.WantedVariety",
         "lending.LendingRules",
         "lending.LoanEvent",

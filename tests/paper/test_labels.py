@@ -94,7 +94,7 @@ def test_it_says_what_seed_law_and_custom_ask_for(
         "drying bean, Phaseolus vulgaris",
         "Open-pollinated",
         "No treatment of the seed is recorded",
-        f"Lot {lot.number}, received Oct 2025",
+        f"Lot {lot.number}, received October 2025",
         "Tarn Hollow, Cragwither",
         "20 seeds, harvest 2025",
         "Grown by wren, from 31 plants, isolated by 12 m",

@@ -124,7 +124,7 @@ def _lot(lot: Lot) -> dict[str, str]:
     if estimate is not None:
         sprouts = _("%(percent)s %%, %(month)s") % {
             "percent": round(100 * estimate.median),
-            "month": date_format(estimate.on, "M Y"),
+            "month": date_format(estimate.on, "YEAR_MONTH_FORMAT"),
         }
     return {
         "number": lot.number,

@@ -137,7 +137,7 @@ def _contents(packet: Packet) -> str:
 def _trace(lot: Lot) -> str:
     return _("Lot %(number)s, received %(month)s.") % {
         "number": lot.number,
-        "month": date_format(lot.received_on, "M Y"),
+        "month": date_format(lot.received_on, "YEAR_MONTH_FORMAT"),
     }
 
 
@@ -190,7 +190,7 @@ def below_standard(lot: Lot) -> str:
     told = {
         "percent": result.percent,
         "hard": result.percent_with_hard - result.percent,
-        "month": date_format(test.closed_on, "F Y"),
+        "month": date_format(test.closed_on, "YEAR_MONTH_FORMAT"),
     }
     if told["hard"]:
         return (

@@ -81,8 +81,8 @@ def _grown(one: Commitment) -> dict[str, Any]:
 def _step(one: Commitment, step: Milestone) -> dict[str, Any]:
     kind = Milestone.Kind(step.kind)
     return {
-        "on": date_format(step.due_on, "j M Y"),
+        "on": date_format(step.due_on, "SHORT_DATE_FORMAT"),
         "what": str(TO_DO[kind]) % {"variety": one.variety.name},
-        "done": date_format(step.done_on, "j M Y") if step.done_on else "",
+        "done": date_format(step.done_on, "SHORT_DATE_FORMAT") if step.done_on else "",
         "counts": str(NUMBERS[kind]),
     }

@@ -78,5 +78,5 @@ def _row(lot: Lot, packets: int) -> dict[str, Any]:
         "packets": number_format(packets),
         "loose": number_format(lot.loose, force_grouping=True),
         "sprouts": f"{round(100 * estimate.median)} %" if estimate else "–",
-        "test": date_format(test.due_on, "M Y") if test else "–",
+        "test": date_format(test.due_on, "YEAR_MONTH_FORMAT") if test else "–",
     }

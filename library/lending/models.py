@@ -13,7 +13,12 @@ from django.utils.translation import gettext_lazy as _
 from library.catalogue.models import Crop, Variety
 from library.germination.advice import MOST_LOSSES_PERCENT, USUAL_LOSSES_PERCENT
 from library.lending import sentences
-from library.lending.querysets import DepositQuerySet, LoanQuerySet, ReturnQuerySet
+from library.lending.querysets import (
+    DepositQuerySet,
+    LoanEventQuerySet,
+    LoanQuerySet,
+    ReturnQuerySet,
+)
 from library.stock.models import Isolation, Lot, Packet
 
 
@@ -362,6 +367,8 @@ class LoanEvent(models.Model):
     now_due_on = models.DateField(null=True, blank=True)
     why = models.CharField(max_length=2000, blank=True)
     recorded_at = models.DateTimeField(default=timezone.now)
+
+    objects = LoanEventQuerySet.as_manager()
 
     class Meta:
         ordering = ["pk"]

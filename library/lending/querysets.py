@@ -92,3 +92,21 @@ class LoanQuerySet(_OwnOrDesk):
     def with_estimates(self):
         """And what is likely to sprout of the lot that was lent."""
         return self.select_related("packet__lot__estimate")
+
+
+class LoanEventQuerySet(models.QuerySet):
+    def at_desk(self, *, by, on):
+        """What one volunteer lent, handed over and took back on a day."""
+        handed = models.Q(what="handed_over") | models.Q(what="lent", loan__lent_by=by)
+        back = models.Q(what="closed", loan__outcome="taken_back")
+        return self.filter(handed | back, by=by, on=on)
+
+    def counted(self) -> dict[str, int]:
+        """How many of them were lent (or handed over), and how many taken back."""
+        back = models.Q(what="closed")
+        return self.aggregate(
+            lent=models.Count("pk", filter=~back), taken_back=models.Count("pk", filter=back)
+        )
+
+    def with_loans(self):
+        return self.select_related("loan__borrower", "loan__packet__lot__variety__crop")

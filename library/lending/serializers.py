@@ -113,6 +113,39 @@ class DatedNoteInput(OnInput):
     note = serializers.CharField(max_length=2000, required=False, allow_blank=True)
 
 
+class TableLendInput(OnInput):
+    """Lent at a swap table, perhaps while there was no reception."""
+
+    packet = serializers.CharField(max_length=40, help_text="The packet's code.")
+    borrower = serializers.CharField(max_length=60, help_text="A display name.")
+    done_by = serializers.IntegerField(
+        required=False,
+        help_text="The number of the volunteer who did it; refused when another is signed in.",
+    )
+
+
+class TableTakeBackInput(OnInput):
+    packet = serializers.CharField(max_length=40, help_text="The packet's code.")
+    loan = serializers.IntegerField(
+        required=False, help_text="Only from this loan: to undo it and no later one."
+    )
+    done_by = serializers.IntegerField(
+        required=False,
+        help_text="The number of the volunteer who did it; refused when another is signed in.",
+    )
+
+
+class TableSerializer(serializers.Serializer):
+    """What a phone at the table needs to know before reception is lost."""
+
+    me = serializers.IntegerField(help_text="The number of who is signed in.")
+    name = serializers.CharField()
+    now = serializers.CharField(help_text="The library's wall clock, with its offset.")
+    lent = serializers.IntegerField(help_text="Packets you lent or handed over today.")
+    taken_back = serializers.IntegerField(help_text="Packets you took back today.")
+    people = serializers.ListField(child=serializers.CharField(), help_text="Display names.")
+
+
 class CloseInput(DatedNoteInput):
     outcome = serializers.ChoiceField(choices=["crop_failed", "nothing_to_return"])
 

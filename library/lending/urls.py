@@ -7,13 +7,17 @@ from django.urls import path
 from library.lending.api.deposits import DepositViewSet
 from library.lending.api.loans import LoanViewSet
 from library.lending.api.returns import ReturnViewSet
-from library.lending.views import deposits, desk, loans, mine, returns
+from library.lending.api.table import TableViewSet
+from library.lending.views import deposits, desk, loans, mine, returns, table
 
 pages: list = [
     path("desk/", desk.DeskHomePage.as_view(), name="desk"),
     path("desk/members/", desk.MemberSuggestions.as_view(), name="desk-members"),
     path("desk/deposit/", deposits.DepositAtDeskPage.as_view(), name="deposit-at-desk"),
     path("desk/return/", returns.ReturnAtDeskPage.as_view(), name="return-at-desk"),
+    path("table/", table.TablePage.as_view(), name="table"),
+    path("table/seed/", table.SeedAtTable.as_view(), name="table-seed"),
+    path("table/worker.js", table.worker, name="table-worker"),
     path("loans/new/", loans.LoanNewPage.as_view(), name="loan-new"),
     path("loans/<int:pk>/", loans.LoanPage.as_view(), name="loan"),
     path("loans/<int:pk>/close/", loans.LoanClosePage.as_view(), name="loan-close"),
@@ -56,5 +60,6 @@ resources: list = [
     ("loans", LoanViewSet, "api-loan"),
     ("deposits", DepositViewSet, "api-deposit"),
     ("returns", ReturnViewSet, "api-return"),
+    ("table", TableViewSet, "api-table"),
 ]
 endpoints: list = []

@@ -12,12 +12,7 @@ from accounts.models import Member
 from library.lending.services import NewCard, Packing
 
 
-class DeskViewSet(
-    IdempotentMixin,
-    mixins.ListModelMixin,
-    mixins.RetrieveModelMixin,
-    viewsets.GenericViewSet,
-):
+class DeskActions(IdempotentMixin, viewsets.GenericViewSet):
     """A member sees their own rows, the desk everybody's; another's is not found."""
 
     permission_classes = [IsMember]
@@ -44,6 +39,10 @@ class DeskViewSet(
 
     def shown(self, row) -> dict[str, Any]:
         return self.get_serializer(self.get_queryset().get(pk=row.pk)).data
+
+
+class DeskViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, DeskActions):
+    """The same, with the rows listed and each at an address of its own."""
 
 
 def received(sent: dict[str, Any]) -> dict[str, Any]:

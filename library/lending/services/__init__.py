@@ -37,6 +37,12 @@ from library.lending.services.returns import (
     withdraw_return,
 )
 from library.lending.services.rules import change_lending_rules
+from library.lending.services.table import (
+    done_by,
+    lend_at_table,
+    open_loan_of,
+    take_back_at_table,
+)
 
 __all__ = [
     "LoanGuidance",
@@ -51,11 +57,14 @@ __all__ = [
     "close_loan",
     "decline_deposit",
     "deposit_at_desk",
+    "done_by",
     "extend_loan",
     "guidance_for",
     "hand_over",
     "known_as",
+    "lend_at_table",
     "lend_packet",
+    "open_loan_of",
     "propose_deposit",
     "receive_deposit",
     "receive_return",
@@ -63,6 +72,7 @@ __all__ = [
     "return_at_desk",
     "segregating_lines",
     "sowing_advice_for",
+    "take_back_at_table",
     "take_back_unopened",
     "what_a_packet_gives",
     "why_not_lend",

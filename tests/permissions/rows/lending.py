@@ -11,6 +11,10 @@ deposit-at-desk                   GET    in    404   404   404   200   200   200
 deposit-at-desk                   POST   in    404   404   404   302   302   302
 return-at-desk                    GET    in    404   404   404   200   200   200
 return-at-desk                    POST   in    404   404   404   302   302   302
+table                             GET    in    404   404   404   200   200   200
+table                             POST   in    404   404   404   302   302   302
+table-seed                        GET    in    404   404   404   302   302   302
+table-worker                      GET    200   200   200   200   200   200   200
 loan-new                          GET    in    404   200   200   200   200   200
 loan-new                          POST   in    404   302   302   302   302   302
 loan                              GET    in    404   404   200   200   200   200
@@ -69,6 +73,9 @@ api-return-list#received-at-once  POST   401   404   400   403   201   201   201
 api-return-detail                 GET    401   404   404   200   200   200   200
 api-return-receive                POST   401   404   404   403   201   201   201
 api-return-withdraw               POST   401   404   404   200   200   200   200
+api-table-list                    GET    401   404   404   404   200   200   200
+api-table-lend                    POST   401   404   404   404   201   201   201
+api-table-take-back               POST   401   404   404   404   200   200   200
 """
 
 THINGS = {
@@ -108,6 +115,7 @@ QUERY = {
     "return-new": lambda w: {"loan": w.loan.pk},
     "return-at-desk": lambda w: {"loan": w.loan.pk},
     "desk#a-packet-scanned": lambda w: {"code": w.packet.code},
+    "table-seed": lambda w: {"code": w.loan.packet.code},
     "desk-members": lambda w: {"who": "wren"},
     "deposit-names": lambda w: {"name": "crag"},
     "api-loan-guidance": lambda w: {"packet": w.packet.code},
@@ -133,6 +141,9 @@ def _grown(w) -> dict:
 
 
 SENT = {
+    "table POST": lambda w, me: {"do": "lend", "who": "wren", "code": w.packet.code},
+    "api-table-lend POST": lambda w, me: {"packet": w.packet.code, "borrower": "wren"},
+    "api-table-take-back POST": lambda w, me: {"packet": w.loan.packet.code},
     "deposit-at-desk POST": lambda w, me: _brought(w),
     "return-at-desk POST": lambda w, me: _grown(w),
     "loan-close POST": lambda w, me: {"outcome": "crop_failed", "note": "slugs"},

@@ -39,6 +39,7 @@ INSTALLED_APPS = [
     "library.exchange",
     "library.household",
     "library.paper",
+    "library.firstday",
     "library.growouts",
     "library.lending",
     "library.provenance",

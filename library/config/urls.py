@@ -11,6 +11,7 @@ import accounts.urls
 import library.calendars.urls
 import library.catalogue.urls
 import library.exchange.urls
+import library.firstday.urls
 import library.germination.urls
 import library.growouts.urls
 import library.household.urls
@@ -34,6 +35,7 @@ APPS = [
     library.exchange.urls,
     library.household.urls,
     library.paper.urls,
+    library.firstday.urls,
     library.reminders.urls,
     library.calendars.urls,
 ]

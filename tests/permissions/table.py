@@ -18,6 +18,7 @@ from tests.permissions.rows import (
     calendars,
     catalogue,
     exchange,
+    firstday,
     germination,
     growouts_commitments,
     growouts_own,
@@ -56,6 +57,7 @@ APPS = [
     calendars,
     household,
     paper,
+    firstday,
 ]
 
 

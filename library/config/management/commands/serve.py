@@ -87,6 +87,8 @@ class Command(BaseCommand):
                 "Nobody is a member yet. Make the first administrator in another terminal:"
             )
             self.say(f"  {sys.executable} manage.py member YOUR@EMAIL --role administrator")
+            self.say("(with --link it prints a link to set the password, that works once)")
+            self.say("Signed in, the first day's steps set the library up.")
 
     def serve(self, door: socket.socket, runner: Runner | None) -> None:
         if runner:

@@ -121,22 +121,3 @@ def test_a_mail_goes_to_the_worker_at_once(celery, mailbox):
     wait_for(lambda: mailbox.received)
 
     assert mailbox.received[0].to == ["wren@example.org"]
-
-
-def test_mail_of_a_killed_worker_is_not_lost(celery, mailbox):
-    for number in range(40):
-        queue_mail(
-            to="wren@example.org", subject="Hello", text="Seed.", message_key=f"{number}"
-        )
-    first = celery("worker", "--loglevel=INFO", "--concurrency=1")
-    wait_for(lambda: mailbox.received)
-    first.kill()
-    first.wait()
-    # What it held is stale after its time; here that time is over at once.
-    Message.objects.claimed().update(claimed_at=dt.datetime(2026, 1, 1, tzinfo=dt.UTC))
-
-    celery("beat", "--loglevel=INFO")
-    celery("worker", "--loglevel=INFO", "--concurrency=1")
-    wait_for(lambda: not Message.objects.waiting().exists())
-
-    assert Message.objects.filter(sent_at__isnull=False).count() == 40

@@ -21,7 +21,7 @@ from accounts.models import Community
 from accounts.views.answering import ServiceForm, say
 from library.calendars import services
 from library.calendars.forms import ChoicesForm
-from library.calendars.ics import write_calendar
+from library.calendars.ics import PRODID, write_calendar
 from library.calendars.models import Entry, Feed
 from library.errors import Refused
 
@@ -103,11 +103,19 @@ class CalendarFile(View):
             return _later()
         now = timezone.now()
         services.bring_up_to_date(feed=feed, now=now)
-        body = _written(feed)
-        etag = quote_etag(services.digest_of(body.decode())[:32])
-        answer = HttpResponse(body, content_type="text/calendar; charset=utf-8")
-        answer["Content-Disposition"] = 'inline; filename="due.ics"'
-        answer = get_conditional_response(request, etag=etag, response=answer) or answer
+        name, about = _named(feed)
+        etag = _etag(feed, name, about)
+        answer = get_conditional_response(request, etag=etag) or HttpResponse(
+            write_calendar(
+                Entry.objects.of(feed.member).in_order(),
+                name=name,
+                about=about,
+                site=settings.SITE_URL,
+                style=feed.style,
+            ),
+            content_type="text/calendar; charset=utf-8",
+            headers={"Content-Disposition": 'inline; filename="due.ics"'},
+        )
         answer["ETag"] = etag
         answer["X-Robots-Tag"] = "noindex"
         patch_cache_control(
@@ -116,18 +124,19 @@ class CalendarFile(View):
         return answer
 
 
-def _written(feed: Feed) -> bytes:
-    community = Community.current()
+def _named(feed: Feed) -> tuple[str, str]:
+    """The calendar's name, and a word about it, in the reader's language."""
+    library = Community.current().name
     with translation.override(services.language_of(feed.member)):
-        name = _("%(library)s: what is due") % {"library": community.name}
-        about = _("What is due for you. Each entry leads to where it can be done.")
-    return write_calendar(
-        Entry.objects.of(feed.member).in_order(),
-        name=name,
-        about=about,
-        site=settings.SITE_URL,
-        style=feed.style,
-    )
+        name = _("%(library)s: what is due") % {"library": library}
+        return name, _("What is due for you. Each entry leads to where it can be done.")
+
+
+def _etag(feed: Feed, *words: str) -> str:
+    """Of all that the file is written from, so that it need not be written to be compared."""
+    state = Entry.objects.of(feed.member).state()
+    parts = [PRODID, settings.SITE_URL, feed.style, *words, *map(str, state.values())]
+    return quote_etag(services.digest_of("\n".join(parts))[:32])
 
 
 def _is_too_often(feed: Feed) -> bool:

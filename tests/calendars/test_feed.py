@@ -300,7 +300,7 @@ def test_a_reading_asks_as_much_for_one_thing_as_for_six(
     path = address(member)
     client.get(path)
 
-    with django_assert_num_queries(3):
+    with django_assert_num_queries(4):
         client.get(path)
 
 

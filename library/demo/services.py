@@ -21,6 +21,7 @@ from library.demo import (
     loans,
     people,
     places,
+    seasons,
     sill,
     stories,
 )
@@ -100,6 +101,7 @@ def _begin(world: World) -> None:
     keeping.plan(world)
     sill.plan(world)
     last_day.plan(world)
+    seasons.plan(world)
     for season in loans.seasons():
         loans.plan_season(world, season)
 

@@ -92,11 +92,15 @@ def follow_due_date(*, loan: Loan, why: str) -> None:
 
 
 def growing_of_loan(*, loan: Loan) -> dict[str, Any]:
-    """What was reported of a grow-out, for the form of its return."""
+    """What was reported of a grow-out, for the form of its return, which answers all its
+    packets that are out.
+    """
     row = Commitment.objects.filter(lent__loan=loan).first()
     if row is None:
         return {}
-    return growing_facts_of(row) | ({"garden": row.garden_id} if row.garden_id else {})
+    out = _open_loans(row).filter(handed_over_on__isnull=False)
+    told = growing_facts_of(row) | {"loans": list(out.values_list("pk", flat=True))}
+    return told | ({"garden": row.garden_id} if row.garden_id else {})
 
 
 def promise_of(loan: Loan) -> Commitment | None:

@@ -33,6 +33,7 @@ def register() -> None:
     hooks.follow("loan_garden_changes", keep_to_the_garden)
     hooks.follow("loan_due_changed", follow_due_date)
     hooks.follow("growing_of_loan", growing_of_loan)
+    hooks.follow("goes_with_loan", packets_together)
     hooks.register_known("grow_outs", known_of)
 
 
@@ -69,6 +70,13 @@ def keep_to_the_garden(*, loan: Loan) -> None:
             ),
             field="garden",
         )
+
+
+def packets_together(*, loan: Loan) -> list[int]:
+    """All packets of a promise are fetched at once."""
+    promise = promise_of(loan)
+    rows = promise.lent.values_list("loan", flat=True) if promise else []
+    return list(rows)
 
 
 def forget_offers(*, member: Member, **_told: Any) -> None:

@@ -9,6 +9,7 @@ import pytest
 from accounts.services.leaving import leave
 from library.errors import Conflict
 from library.growouts.models import Commitment
+from library.growouts.pictures.story import story_of
 from library.growouts.services import commitments as services
 from library.growouts.services.milestones import report_milestone
 from library.lending.models import Loan
@@ -19,6 +20,8 @@ from library.lending.services import (
     close_loan,
     extend_loan,
     hand_over,
+    hand_over_together,
+    lend_packet,
     receive_return,
     return_at_desk,
     take_back_unopened,
@@ -285,3 +288,52 @@ def test_an_ordinary_return_begins_empty(as_member, member, make_packet, desk):
     page = as_member.get(f"/returns/new/?loan={loan.pk}")
 
     assert not page.context["form"]["plants_stood"].value()
+
+
+# All packets of one promise together ------------------------------------------------------
+def test_the_desk_hands_all_packets_of_a_promise_over_at_once(promised, desk):
+    first, *rest = loans_of(promised)
+    assert rest
+
+    together = hand_over_together(loan=first, on=TODAY, by=desk)
+
+    assert [loan.pk for loan in together] == [loan.pk for loan in loans_of(promised)]
+    assert all(loan.is_collected for loan in loans_of(promised))
+
+
+def test_a_packet_that_nobody_promised_goes_alone(bean, make_lot, make_member, desk, promised):
+    packet = make_lot(bean, seeds=400, packets=1, seeds_each=20).packets.get()
+    lark = make_member("lark")
+    loan = lend_packet(packet=packet, borrower=lark, on=TODAY, by=lark)
+
+    assert hand_over_together(loan=loan, on=TODAY, by=desk) == [loan]
+    assert not any(each.is_collected for each in loans_of(promised))
+
+
+def test_the_form_of_the_return_names_all_packets_that_are_out(handed_over, client, member):
+    client.force_login(member)
+    first = loans_of(handed_over)[0]
+
+    page = client.get(f"/returns/new/?loan={first.pk}")
+
+    ticked = page.context["form"].initial["loans"]
+    assert sorted(ticked) == [loan.pk for loan in loans_of(handed_over)]
+
+
+def test_lots_of_all_parts_are_told(handed_over, desk, autumn, client, member):
+    loans, on = loans_of(handed_over), autumn()
+    parts = [
+        return_at_desk(
+            loans=loans, on=on, by=desk, harvest_year=2026, seeds=seeds, more_to_come=more
+        )
+        for seeds, more in ((300, True), (50, False))
+    ]
+    client.force_login(member)
+
+    told = client.get(f"/api/commitments/{handed_over.pk}/").json()
+    page = client.get(handed_over.get_absolute_url()).content.decode()
+
+    assert told["lots"] == [lot.number for lot in parts]
+    assert all(lot.number in page for lot in parts)
+    (row,) = story_of(handed_over.season, viewer=member, on=on).varieties
+    assert [lot.number for lot in row.lots] == [lot.number for lot in parts]

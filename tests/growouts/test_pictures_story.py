@@ -7,9 +7,9 @@ import datetime as dt
 import pytest
 from django.urls import reverse
 
-from library.growouts.models import MilestonePhoto, MilestoneReport, Plan
+from library.growouts.models import CommitmentLoan, MilestonePhoto, MilestoneReport, Plan
 from library.growouts.pictures.story import story_of
-from library.lending.models import Return
+from library.lending.models import Loan, Return, ReturnedLoan
 from library.photos.models import Photo
 from tests.growouts.conftest import TODAY
 
@@ -28,7 +28,7 @@ def fulfilled(make_commitment, make_variety, make_lot):
             received_at="2026-02-09T10:00:00Z",
             lot=lot,
         )
-        return make_commitment(
+        commitment = make_commitment(
             variety,
             grower,
             state="fulfilled",
@@ -37,6 +37,14 @@ def fulfilled(make_commitment, make_variety, make_lot):
             steps=(("sown", TODAY), ("stand", TODAY), ("harvested", TODAY)),
             **facts,
         )
+        sown = make_lot(variety, seeds=2, packets=1, seeds_each=2).packets.get()
+        loan = Loan.objects.create(
+            packet=sown, borrower=grower, lent_on=TODAY, due_on=TODAY, closed_on=TODAY,
+            outcome="returned", due_rule="annual",
+        )  # fmt: skip
+        CommitmentLoan.objects.create(commitment=commitment, loan=loan)
+        ReturnedLoan.objects.create(seed_return=seed_return, loan=loan)
+        return commitment
 
     return make
 
@@ -82,7 +90,7 @@ def test_a_season_in_numbers_and_in_a_sentence(
     assert (found.failed, found.growing, found.declined) == (3, 1, 2)
     assert [(c.cause, c.n) for c in found.causes] == [("hail", 2), ("pests", 1)]
     assert found.summary == (
-        "For 2026 5 grow-outs were promised. Seed came back of 1. 3 failed (hail or storm: 2, "
+        "For 2026, 5 grow-outs were promised. Seed came back of 1. 3 failed (hail or storm: 2, "
         "slugs, insects, mice or birds: 1). 1 is growing. "
         "1 variety was renewed, in new lots: 1."
     )
@@ -106,7 +114,7 @@ def test_what_was_counted_is_told_and_a_later_report_corrects(
 
     (one,) = row.grown
     assert (one.sown, one.stood, one.gave_seed) == (None, 28, 25)
-    assert one.lot.href == reverse("lot-chain", args=[row.lots[0].number])
+    assert one.lots[0].href == reverse("lot-chain", args=[row.lots[0].number])
     assert row.lots[0].seeds == 400
 
 

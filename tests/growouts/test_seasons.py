@@ -10,6 +10,7 @@ from django.urls import reverse
 
 from accounts.services import leave, remove_garden
 from library.errors import Conflict, NotAllowed, Refused
+from library.growouts.commitments.dates import first_year_to_sow_for
 from library.growouts.models import (
     GardenOffer,
     GrowerOffer,
@@ -422,3 +423,21 @@ def test_a_members_own_copy_holds_offers_plantings_and_promises(
     assert kept["offered_gardens"][0]["room_m2"] == "30.0"
     assert [row["plants"] for row in kept["plantings"]] == [12]
     assert kept["promises"][0]["variety__name"] == "Tarn Kettle"
+
+
+@pytest.mark.parametrize(
+    ("on", "year"),
+    [
+        (dt.date(2026, 2, 10), 2026),
+        (dt.date(2026, 7, 20), 2026),  # before the middle of 10 May to 5 October
+        (dt.date(2026, 7, 25), 2027),
+        (dt.date(2026, 11, 27), 2027),
+    ],
+)
+def test_a_season_is_proposed_that_can_still_be_sown_for(valley, on, year):
+    assert first_year_to_sow_for(on, valley.season) == year
+
+
+@pytest.mark.parametrize(("month", "year"), [(6, 2026), (7, 2027)])
+def test_where_no_frost_sets_an_end_half_a_year_does(month, year):
+    assert first_year_to_sow_for(dt.date(2026, month, 1), None) == year

@@ -38,6 +38,7 @@ from library.growouts.serializers.commitments import (
 )
 from library.growouts.services import commitments as services
 from library.growouts.services.milestones import report_milestone
+from library.lending.models import ReturnedLoan
 from library.photos.views import photo_response
 
 
@@ -62,9 +63,13 @@ class CommitmentViewSet(
 
     def get_queryset(self):
         rows = Commitment.objects.visible_to(self.asker).with_details()
-        rows = rows.select_related("seed_return__lot")
         photos = Prefetch("milestones__reports__photos", MilestonePhoto.objects.named())
-        rows = rows.prefetch_related("milestones__reports", photos, "lent__loan__packet")
+        returned = Prefetch(
+            "lent__loan__return_links", ReturnedLoan.objects.select_related("seed_return__lot")
+        )
+        rows = rows.prefetch_related(
+            "milestones__reports", photos, "lent__loan__packet", returned
+        )
         return rows.order_by("-pk")
 
     def filter_queryset(self, queryset):

@@ -10,8 +10,18 @@ from library.growouts.models import Commitment, Milestone
 from library.lending.models import LendingRules
 from library.lending.services import seasons
 from library.lending.services.growouts import Due
-from library.science.calendar import LifeCycle
+from library.science.calendar import GardenSeason, LifeCycle
 from library.science.growout_calendar import Step, StepDay, steps_of
+
+
+def first_year_to_sow_for(on: dt.date, usual: GardenSeason | None) -> int:
+    """This year, until half of the months without frost are over; half a year where none sets
+    an end. Common practice, no source.
+    """
+    if usual is None or usual.frost_free:
+        return on.year + (on.month > 6)
+    starts, ends = usual.of_year(on.year)
+    return on.year + (on > starts + (ends - starts) / 2)
 
 
 def dates_for(

@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy as _
 from library.catalogue.models import Variety
 from library.growouts.models import Cause, Commitment, GardenOffer, Milestone, Season
 from library.lending.forms.fields import day, text, whole
+from library.lending.services.growouts import with_seed_here
 from library.stock.models import Isolation
 
 Kind = Milestone.Kind
@@ -32,13 +33,10 @@ class DeclineForm(forms.Form):
 
     def __init__(self, *args: Any, commitment: Commitment, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        wanted = Variety.objects.filter(
-            pk__in=commitment.season.wanted.exclude(variety=commitment.variety_id).values(
-                "variety"
-            )
-        )
+        others = commitment.season.wanted.exclude(variety=commitment.variety_id)
+        here = with_seed_here(others.values_list("variety", flat=True))
         field: Any = self.fields["suggested"]
-        field.queryset = wanted.order_by("folded_name", "pk")
+        field.queryset = Variety.objects.filter(pk__in=here).order_by("folded_name", "pk")
 
 
 class WithdrawForm(forms.Form):

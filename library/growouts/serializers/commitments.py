@@ -42,7 +42,7 @@ class CommitmentOut(serializers.ModelSerializer):
     grower = serializers.CharField(source="grower.display_name")
     garden = serializers.CharField(source="garden.name", allow_null=True)
     packets = serializers.SerializerMethodField(help_text="Codes of the packets lent for it.")
-    lot = serializers.CharField(source="seed_return.lot.number", allow_null=True)
+    lots = serializers.SerializerMethodField(help_text="Numbers of the lots that came of it.")
     milestones = MilestoneOut(many=True)
 
     class Meta:
@@ -50,12 +50,17 @@ class CommitmentOut(serializers.ModelSerializer):
         fields = [
             "id", "season", "variety", "variety_name", "grower", "garden", "state", "technique",
             "plants", "told", "offered_at", "answer_by", "answered_on", "answer_note",
-            "suggested", "closed_on", "cause", "outcome_note", "replaces", "packets", "lot",
+            "suggested", "closed_on", "cause", "outcome_note", "replaces", "packets", "lots",
             "milestones",
         ]  # fmt: skip
 
     def get_packets(self, row) -> list[str]:
         return [link.loan.packet.code for link in row.lent.all()]
+
+    def get_lots(self, row) -> list[str]:
+        links = [link for lent in row.lent.all() for link in lent.loan.return_links.all()]
+        made = {link.seed_return.lot for link in links if link.seed_return.lot_id}
+        return [lot.number for lot in sorted(made, key=lambda lot: lot.pk)]
 
 
 class NoteIn(serializers.Serializer):

@@ -92,17 +92,6 @@ def room(value: Any, *, field: str, least: Any = Decimal("0.1"), most: int = 99_
     return rounded
 
 
-def text(value: Any, *, field: str, most: int) -> str:
-    told = str(value or "").strip()
-    if len(told) > most:
-        raise Refused(
-            _("That is %(length)s characters; %(most)s is the most.")
-            % {"length": len(told), "most": most},
-            field=field,
-        )
-    return told
-
-
 def a_day(on: Any, *, field: str = "on") -> dt.date:
     if not isinstance(on, dt.date):
         raise Refused(_("Give a day."), field=field)

@@ -28,7 +28,6 @@ from library.growouts.services.checks import (
     locked_member,
     locked_open,
     own_or_coordinator,
-    text,
 )
 from library.growouts.services.locking import locked, locked_with_loans
 from library.lending.models import Loan
@@ -36,6 +35,7 @@ from library.lending.services.growouts import lend_for_growout, lots_to_sow, see
 from library.lending.services.loans import cancel_uncollected, close_loan
 from library.lending.services.reserve import figures_of, population_of
 from library.stock.models import Isolation
+from library.stock.services.checks import fits
 
 State = Commitment.State
 
@@ -161,7 +161,7 @@ def accept(*, commitment: Commitment, on: dt.date, by: Member, note: str = "") -
     if commitment.garden is None:
         raise Conflict(_("The garden that it was meant for was removed; ask a coordinator."))
     commitment.state, commitment.answered_on = State.ACCEPTED, on
-    commitment.answer_note = text(note, field="note", most=2000)
+    commitment.answer_note = fits(note, field="note", most=2000)
     commitment.save(update_fields=["state", "answered_on", "answer_note"])
     milestones = keep_milestones(commitment, on=on)
     loans = lend_for_growout(
@@ -209,7 +209,7 @@ def decline(
     if suggested is not None and suggested.pk == commitment.variety_id:
         raise Refused(_("That is the variety that was offered."), field="suggested")
     commitment.answered_on, commitment.suggested = on, suggested
-    commitment.answer_note = text(note, field="note", most=2000)
+    commitment.answer_note = fits(note, field="note", most=2000)
     _close(commitment, State.DECLINED, on, "answered_on", "suggested", "answer_note")
     mail.send_answer(commitment)
     return commitment
@@ -219,7 +219,7 @@ def decline(
 def withdraw(*, commitment: Commitment, on: dt.date, by: Member, reason: str) -> Commitment:
     """A coordinator calls off an offer, or a promise before its seed was handed over."""
     coordinates(by)
-    reason = text(reason, field="reason", most=2000)
+    reason = fits(reason, field="reason", most=2000)
     if not reason:
         raise Refused(_("Say in a few words why; the grower reads it."), field="reason")
     commitment = locked_with_loans(commitment)
@@ -270,7 +270,7 @@ def fail(
     if not commitment.is_growing:
         raise _answered(commitment)
     commitment.cause = cause
-    commitment.outcome_note = text(note, field="note", most=2000)
+    commitment.outcome_note = fits(note, field="note", most=2000)
     _close(commitment, State.FAILED, on, "cause", "outcome_note")
     said = commitment.outcome_note or str(Cause(cause).label)
     for loan in _loans(commitment):

@@ -17,9 +17,10 @@ from library.growouts.models import (
     MilestonePhoto,
     MilestoneReport,
 )
-from library.growouts.services.checks import number, own_or_coordinator, text
+from library.growouts.services.checks import number, own_or_coordinator
 from library.growouts.services.locking import locked
 from library.photos.services import Picture, keep_photo, picture_of
+from library.stock.services.checks import fits
 
 MOST_PHOTOS = 4
 MOST_REPORTS = 50  # of one step
@@ -54,9 +55,9 @@ def report_milestone(
     facts = {
         "on": on,
         "number": _maybe(counted, "counted"),
-        "note": text(note, field="note", most=2000),
+        "note": fits(note, field="note", most=2000),
         "off_types": _maybe(off_types, "off_types"),
-        "neighbour": text(neighbour, field="neighbour", most=120),
+        "neighbour": fits(neighbour, field="neighbour", most=120),
         "neighbour_m": _maybe(neighbour_m, "neighbour_m"),
         "reported_by": by,
     }

@@ -27,10 +27,10 @@ from library.growouts.services.checks import (
     locked_member,
     locked_open,
     number,
-    text,
 )
 from library.growouts.services.commitments import offer
 from library.outbox.services import wake
+from library.stock.services.checks import fits
 
 State = Plan.State
 
@@ -120,7 +120,7 @@ def pin(
         )
     if not season.offers.filter(gardens__garden=garden, withdrawn_at=None).exists():
         raise Refused(_("That garden is not offered for this season."), field="garden")
-    facts = {"kind": kind, "reason": text(reason, field="reason", most=250), "made_by": by}
+    facts = {"kind": kind, "reason": fits(reason, field="reason", most=250), "made_by": by}
     return Pin.objects.update_or_create(
         season=season, variety=variety, garden=garden, defaults=facts
     )[0]

@@ -17,8 +17,8 @@ from library.growouts.services.checks import (
     number,
     own_garden,
     room,
-    text,
 )
+from library.stock.services.checks import fits
 
 MOST_PLANTINGS = 300  # of one garden in one year
 
@@ -136,7 +136,7 @@ def _planted(
     for_seed: bool,
     note: str,
 ) -> OwnPlanting:
-    name = text(name, field="name", most=120)
+    name = fits(name, field="name", most=120)
     if variety is not None and name:
         raise Refused(
             _("Choose a variety of the catalogue or give a name, not both."), field="name"
@@ -155,6 +155,6 @@ def _planted(
     )
     planting.room_m2 = None if room_m2 in (None, "") else room(room_m2, field="room_m2")
     planting.flowers, planting.for_seed = bool(flowers), bool(for_seed)
-    planting.note = text(note, field="note", most=500)
+    planting.note = fits(note, field="note", most=500)
     planting.save()
     return planting

@@ -13,8 +13,8 @@ from accounts.models import Member
 from library.catalogue.models import Variety
 from library.errors import Refused
 from library.growouts.models import Elsewhere, GrowOutRules
-from library.growouts.services.checks import a_day, approved, coordinates, text
-from library.stock.services.checks import in_words
+from library.growouts.services.checks import a_day, approved, coordinates
+from library.stock.services.checks import fits, in_words
 
 FIELDS = frozenset(
     {
@@ -60,7 +60,7 @@ def record_elsewhere(
         variety=variety,
         ease=ease,
         known_on=as_of,
-        note=text(note, field="note", most=500),
+        note=fits(note, field="note", most=500),
         recorded_by=by,
     )
 

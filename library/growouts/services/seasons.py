@@ -31,9 +31,9 @@ from library.growouts.services.checks import (
     locked_open,
     number,
     own_or_coordinator,
-    text,
 )
 from library.growouts.services.rooms import Room, rooms_of, still_there
+from library.stock.services.checks import fits
 
 MOST_WANTED = 2000
 LAST_NOTE = 4000
@@ -51,7 +51,7 @@ def open_season(
             return Season.objects.create(
                 year=year,
                 offers_until=offers_until,
-                note=text(note, field="note", most=LAST_NOTE),
+                note=fits(note, field="note", most=LAST_NOTE),
                 opened_by=by,
             )
     except IntegrityError as error:
@@ -67,7 +67,7 @@ def change_season(
     coordinates(by)
     season = locked_open(season)
     season.offers_until = offers_until
-    season.note = text(note, field="note", most=LAST_NOTE)
+    season.note = fits(note, field="note", most=LAST_NOTE)
     season.save(update_fields=["offers_until", "note"])
     return season
 
@@ -122,7 +122,7 @@ def want_varieties(
     facts = {
         "weight": _weight(weight),
         "most_growers": number(most_growers, field="most_growers", least=1, most=20),
-        "why": text(why, field="why", most=250),
+        "why": fits(why, field="why", most=250),
     }
     asked = {variety.pk: variety for variety in varieties}
     if not asked:
@@ -213,7 +213,7 @@ def offer_gardens(
         member=member,
         defaults={
             "most": number(most, field="most", least=1, most=50),
-            "wishes": text(wishes, field="wishes", most=2000),
+            "wishes": fits(wishes, field="wishes", most=2000),
             "withdrawn_at": None,
         },
     )

@@ -118,6 +118,15 @@ def hand_over(*, loan: Loan, on: dt.date, by: Member) -> Loan:
 
 
 @transaction.atomic
+def hand_over_together(*, loan: Loan, on: dt.date, by: Member) -> list[Loan]:
+    """The packet, and those that go with it (an upper app says which): all or none."""
+    keys = {loan.pk, *(key for keys in hooks.ask("goes_with_loan", loan=loan) for key in keys)}
+    waiting = Loan.objects.open().to_hand_over().filter(pk__in=keys).exclude(pk=loan.pk)
+    together = [loan, *waiting.order_by("pk")]
+    return [hand_over(loan=each, on=on, by=by) for each in together]
+
+
+@transaction.atomic
 def cancel_uncollected(*, loan: Loan, on: dt.date, by: Member) -> Loan:
     """A packet that was chosen but never collected goes back on the shelf."""
     own_or_desk(loan.borrower, by)

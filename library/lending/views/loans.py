@@ -26,7 +26,7 @@ from library.lending.forms.sowing import SowingForm
 from library.lending.models import Loan
 from library.lending.services.reserve import reserve_of
 from library.lending.services.seasons import garden_of
-from library.lending.views.base import VerbButton, VerbPage
+from library.lending.views.base import StrOrPromise, VerbButton, VerbPage
 from library.lending.views.desk import member_asked
 from library.provenance.warnings import warnings_of
 from library.stock.models import Packet
@@ -244,10 +244,14 @@ class LoanGardenPage(MemberPage, OneLoan):
 
 class HandOver(DeskPage, VerbButton):
     rows = Loan.objects.all()
-    done = gettext_lazy("Handed over.")
+    done: StrOrPromise = gettext_lazy("Handed over.")
 
     def act(self, row):
-        services.hand_over(loan=row, on=self.today, by=self.asker)
+        together = services.hand_over_together(loan=row, on=self.today, by=self.asker)
+        if len(together) > 1:
+            self.done = _("Handed over: all %(n)s packets that go together.") % {
+                "n": len(together)
+            }
         return f"{reverse('desk')}?member={row.borrower_id}"
 
 

@@ -28,6 +28,7 @@ from library.growouts.models import (
     Plan,
     Season,
 )
+from library.growouts.returned import returns_of
 from library.growouts.risk.reading import AtRisk, situations
 from library.science.risk import chance_of_loss
 
@@ -68,7 +69,7 @@ class Grown:
     sown: int | None = None
     stood: int | None = None
     gave_seed: int | None = None
-    lot: Made | None = None
+    lots: Sequence[Made] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -175,9 +176,9 @@ def story_of(season: Season, *, viewer: Member, on: dt.date) -> SeasonStory:
     """The season as one person may read of it, on a day; a fixed number of queries."""
     coordinates = viewer.has_perm(COORDINATE)
     rows = list(
-        season.commitments.select_related(
-            "variety__crop__species", "grower", "seed_return__lot"
-        ).order_by("variety__folded_name", "grower__display_name_key", "pk")
+        season.commitments.select_related("variety__crop__species", "grower").order_by(
+            "variety__folded_name", "grower__display_name_key", "pk"
+        )
     )
     wanted = [row.variety for row in season.wanted.with_variety()]
     plan = season.plans.ended_well().first()
@@ -223,18 +224,18 @@ def _varieties(
     for row in grown:
         varieties.setdefault(row.variety_id, row.variety)
         by_variety[row.variety_id].append(row)
-    counts = _counts(grown)
+    counts, made = _counts(grown), _made(grown)
     known = situations(on=on, varieties=list(varieties.values()))
     planned = _planned(plan)
     told = []
     for pk, variety in varieties.items():
-        lots = {made.number: made for row in by_variety[pk] if (made := _made(row))}
+        lots = {lot.number: lot for row in by_variety[pk] for lot in made[row.pk]}
         one = known.get(pk)
         told.append(
             Renewed(
                 variety=variety,
                 grown=[
-                    _grown(row, counts[row.pk] if _may_be_told(row, viewer) else {})
+                    _grown(row, made, counts[row.pk] if _may_be_told(row, viewer) else {})
                     for row in by_variety[pk]
                     if _may_be_named(row, viewer)
                 ],
@@ -261,7 +262,9 @@ def _may_be_told(row: Commitment, viewer: Member) -> bool:
     return viewer.has_perm(COORDINATE)
 
 
-def _grown(row: Commitment, counts: Mapping[str, int]) -> Grown:
+def _grown(
+    row: Commitment, made: Mapping[int, Sequence[Made]], counts: Mapping[str, int]
+) -> Grown:
     return Grown(
         grower=row.grower.display_name,
         state=row.state,
@@ -270,16 +273,19 @@ def _grown(row: Commitment, counts: Mapping[str, int]) -> Grown:
         sown=counts.get(Kind.SOWN),
         stood=counts.get(Kind.STAND),
         gave_seed=counts.get(Kind.HARVESTED),
-        lot=_made(row),
+        lots=made[row.pk],
     )
 
 
-def _made(row: Commitment) -> Made | None:
-    lot = row.seed_return.lot if row.seed_return else None
-    if lot is None:
-        return None
-    seeds = row.seed_return.seeds if row.seed_return and row.seed_return.seeds else 0
-    return Made(lot.number, seeds, reverse("lot-chain", args=[lot.number]))
+def _made(grown: Sequence[Commitment]) -> dict[int, list[Made]]:
+    return {
+        key: [
+            Made(one.lot.number, one.seeds or 0, reverse("lot-chain", args=[one.lot.number]))
+            for one in returns
+            if one.lot is not None
+        ]
+        for key, returns in returns_of(grown).items()
+    }
 
 
 def _counts(grown: Iterable[Commitment]) -> Mapping[int, dict[str, int]]:
@@ -341,8 +347,8 @@ def _sentences(story: SeasonStory) -> Iterable[str]:
         yield _("Nothing was promised for %(year)s.") % {"year": year}
         return
     text = ngettext(
-        "For %(year)s %(n)s grow-out was promised.",
-        "For %(year)s %(n)s grow-outs were promised.",
+        "For %(year)s, %(n)s grow-out was promised.",
+        "For %(year)s, %(n)s grow-outs were promised.",
         promised,
     )
     yield text % {"year": year, "n": promised}

@@ -15,6 +15,7 @@ from accounts.roles import COORDINATE
 from library.growouts.commitments.replacing import replacement_for
 from library.growouts.commitments.words import NUMBERS, sentence
 from library.growouts.models import Commitment, Milestone, MilestonePhoto
+from library.growouts.returned import returns_of
 from library.growouts.services.commitments import told_of
 from library.photos.views import photo_response
 
@@ -37,6 +38,7 @@ class CommitmentPage(MemberPage, DetailView):
             "coordinates": coordinates,
             "today": today,
             "steps": steps_of(row, today),
+            "returns": returns_of([row])[row.pk],
             "loans": list(row.lent.select_related("loan__packet__lot")),
             "replaced_by": row.replaced_by.select_related("grower").order_by("-pk").first(),
         }

@@ -14,6 +14,8 @@ from django.utils.translation import gettext_lazy
 from django.views.generic import TemplateView
 
 from accounts.access import CoordinatorPage, MemberPage
+from accounts.models import Community
+from library.growouts.commitments.dates import first_year_to_sow_for
 from library.growouts.experience import Experience, experience_of
 from library.growouts.forms.seasons import ChangeSeasonForm, NewSeasonForm, season_initial
 from library.growouts.models import (
@@ -131,9 +133,9 @@ class SeasonNewPage(CoordinatorPage, VerbPage):
     done = gettext_lazy("The season is open. Choose what it is to renew.")
 
     def get_initial(self) -> dict[str, Any]:
-        """The first year from this one on that has no season yet."""
+        """The first year that can still be sown for and has no season yet."""
         taken = set(Season.objects.values_list("year", flat=True))
-        year = self.today.year
+        year = first_year_to_sow_for(self.today, Community.current().season)
         while year in taken:
             year += 1
         return {"year": year}

@@ -11,12 +11,13 @@ from django.utils.translation import gettext as _
 from accounts.models import Garden, Member
 from library.catalogue.models import Variety
 from library.errors import Conflict, Refused
-from library.growouts.services.checks import a_year, locked_member, number, own_garden, text
+from library.growouts.services.checks import a_year, locked_member, number, own_garden
 from library.growouts.services.rooms import square_metres
 from library.household.models import KeptApart, SavedVariety, SavingPlan
 from library.household.models.saving import USUAL_CHANCE_PERCENT, USUAL_YEARS
 from library.science.rotation import MOST_VARIETIES, MOST_YEARS
 from library.stock.models import Lot
+from library.stock.services.checks import fits
 
 MOST_PLANS = 100  # of one member
 MOST_CHOICES = MOST_VARIETIES  # of one list
@@ -133,7 +134,7 @@ def change_choice(*, choice: SavedVariety, by: Member, **facts: Any) -> SavedVar
             field="technique",
         )
     row.technique = told["technique"]
-    row.note = text(told["note"], field="note", most=500)
+    row.note = fits(told["note"], field="note", most=500)
     row.save()
     return row
 

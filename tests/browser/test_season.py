@@ -59,7 +59,7 @@ def offer_a_garden(grower: Walker, year: int) -> None:
     grower.page.goto(f"/grow-outs/seasons/{year}/offer/")
     grower.arrive(f"Offer a garden for {year}")
     grower.press(grower.page.get_by_role("checkbox").first)
-    grower.write("Square metres", "40")
+    grower.write("Room in square metres", "40")
     grower.push("Offer it")
     grower.reads("Thank you. You are asked before anything is yours to grow.")
 

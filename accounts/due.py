@@ -8,17 +8,22 @@ from collections.abc import Iterator
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from accounts.models import Member
-from library.hooks import DueItem
+from library.hooks import DueItem, DueKind, rows_asked
 
 ANSWER_WITHIN = dt.timedelta(days=7)
 REMIND_AFTER = dt.timedelta(days=3)
 
 
-def due_items(*, until: dt.date) -> Iterator[DueItem]:
-    """Applications that are to be spoken of by ``until``; coordinators answer for them."""
-    for applicant in Member.objects.waiting().order_by("applied_at", "pk"):
+KINDS = (DueKind("membership-request", gettext_lazy("People who ask to join")),)
+
+
+def due_items(*, until: dt.date, only: str | None = None) -> Iterator[DueItem]:
+    """Applications that are to be spoken of by ``until``, or one; coordinators answer them."""
+    waiting = rows_asked(Member.objects.waiting(), only)
+    for applicant in waiting.order_by("applied_at", "pk"):
         applied_on = timezone.localdate(applicant.applied_at)
         if applied_on + REMIND_AFTER > until:
             return

@@ -105,3 +105,26 @@ class DueItem:
 
 
 DueSource = Callable[..., Iterable[DueItem]]
+
+
+@dataclass(frozen=True)
+class DueKind:
+    """A kind of thing that is due, declared by the app that knows of it in ``due.KINDS``.
+
+    ``promised`` is what a member undertook: a reminder of it cannot be turned off alone. What
+    is overdue for ``escalates_after`` is told to the coordinators once.
+    """
+
+    name: str
+    label: Any
+    promised: bool = False
+    escalates_after: dt.timedelta | None = None
+
+
+def rows_asked(rows: Any, only: str | None) -> Any:
+    """The rows that ``due_items(only="app.Model:pk")`` asks about; all where it is None."""
+    if only is None:
+        return rows
+    label, _, key = only.partition(":")
+    fits = label == rows.model._meta.label and key.isdecimal()
+    return rows.filter(pk=int(key)) if fits else rows.none()

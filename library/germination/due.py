@@ -3,21 +3,35 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterator
 
 from django.urls import reverse
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from library.germination.models import TestDate
-from library.hooks import DueItem
+from library.hooks import DueItem, DueKind, rows_asked
+from library.stock.models import Lot
 
 REMINDED_BEFORE = dt.timedelta(days=14)  # time to find dishes and an evening
 
 
-def due_items(*, until: dt.date) -> Iterable[DueItem]:
-    """Every test of which the bench should know on or before ``until``; not one that runs."""
+BATCH = 500  # rows in memory at a time
+KINDS = (
+    DueKind("first_test", gettext_lazy("First germination tests")),
+    DueKind("retest", gettext_lazy("Retests")),
+)
+
+
+def due_items(*, until: dt.date, only: str | None = None) -> Iterator[DueItem]:
+    """Every test of which the bench should know on or before ``until``, not one that runs; or
+    of one lot.
+    """
     dates = TestDate.objects.due(until + REMINDED_BEFORE).being_tested(False).with_lot()
-    return [_item(date) for date in dates.order_by("due_on", "pk")]
+    if only is not None:
+        dates = dates.filter(lot__in=rows_asked(Lot.objects.all(), only))
+    for date in dates.order_by("due_on", "pk").iterator(chunk_size=BATCH):
+        yield _item(date)
 
 
 def _item(date: TestDate) -> DueItem:

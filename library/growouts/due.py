@@ -10,10 +10,11 @@ from collections.abc import Iterable, Iterator
 
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from library.growouts.commitments.words import TO_DO, sentence
 from library.growouts.models import Commitment, Milestone
-from library.hooks import DueItem
+from library.hooks import DueItem, DueKind, rows_asked
 
 Kind = Milestone.Kind
 
@@ -32,15 +33,23 @@ LONGEST_LEAD = max(LEADS.values())
 LATE_AFTER = dt.timedelta(days=22)  # more than 21 days: a coordinator asks what became of it
 
 
-def due_items(*, until: dt.date) -> Iterable[DueItem]:
-    """Everything of which somebody should know on or before ``until``."""
-    yield from _offers(until)
-    yield from _steps(until)
-    yield from _late_steps(until)
+KINDS = (
+    DueKind("growout-offer", gettext_lazy("Grow-outs you are asked for")),
+    DueKind("growout-step", gettext_lazy("Steps of grow-outs you promised"), promised=True),
+    DueKind("growout-late", gettext_lazy("Grow-outs of which nothing was heard")),
+)
 
 
-def _offers(until: dt.date) -> Iterator[DueItem]:
+def due_items(*, until: dt.date, only: str | None = None) -> Iterable[DueItem]:
+    """Everything of which somebody should know on or before ``until``; or of one thing."""
+    yield from _offers(until, only)
+    yield from _steps(until, only)
+    yield from _late_steps(until, only)
+
+
+def _offers(until: dt.date, only: str | None) -> Iterator[DueItem]:
     waiting = Commitment.objects.waiting().filter(answer_by__lte=until + ANSWER_LEAD)
+    waiting = rows_asked(waiting, only)
     for row in waiting.select_related("variety").order_by("answer_by", "pk"):
         asked_on = timezone.localdate(row.offered_at)
         remind_on = max(row.answer_by - ANSWER_LEAD, asked_on + ASKED_BEFORE)
@@ -56,8 +65,9 @@ def _offers(until: dt.date) -> Iterator[DueItem]:
         )
 
 
-def _steps(until: dt.date) -> Iterator[DueItem]:
+def _steps(until: dt.date, only: str | None) -> Iterator[DueItem]:
     rows = Milestone.objects.awaited().filter(due_on__lte=until + LONGEST_LEAD)
+    rows = rows_asked(rows, only)
     for row in rows.exclude(kind=Kind.RETURNED).with_promise():
         kind = Kind(row.kind)
         commitment = row.commitment
@@ -73,8 +83,9 @@ def _steps(until: dt.date) -> Iterator[DueItem]:
         )
 
 
-def _late_steps(until: dt.date) -> Iterator[DueItem]:
+def _late_steps(until: dt.date, only: str | None) -> Iterator[DueItem]:
     rows = Milestone.objects.awaited().filter(due_on__lte=until - LATE_AFTER)
+    rows = rows_asked(rows, only)
     for row in rows.with_promise():
         commitment = row.commitment
         told = {

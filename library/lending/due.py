@@ -7,27 +7,51 @@ from collections.abc import Iterable, Iterator
 
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
-from library.hooks import DueItem
+from library.hooks import DueItem, DueKind, rows_asked
 from library.lending.models import Deposit, Loan, Return
 from library.lending.querysets import UNCOLLECTED_AFTER
 
 LOAN_LEAD = dt.timedelta(days=21)  # time to thresh and dry what is ripe
 COLLECT_LEAD = dt.timedelta(days=14)
+BATCH = 500  # rows in memory at a time
 ANSWERED_WITHIN = dt.timedelta(days=14)
 ANSWER_LEAD = dt.timedelta(days=13)  # the desk hears of it on the day after
 
 
-def due_items(*, until: dt.date) -> Iterable[DueItem]:
-    """Everything of which somebody should know on or before ``until``."""
-    yield from _loans(until)
-    yield from _to_collect(until)
-    yield from _deposits(until)
-    yield from _returns(until)
+KINDS = (
+    DueKind(
+        "loan",
+        gettext_lazy("Seed to give back"),
+        promised=True,
+        escalates_after=dt.timedelta(days=45),
+    ),
+    DueKind("collect", gettext_lazy("Packets to collect")),
+    DueKind(
+        "deposit",
+        gettext_lazy("Deposits that wait at the desk"),
+        escalates_after=dt.timedelta(days=14),
+    ),
+    DueKind(
+        "return",
+        gettext_lazy("Returns that wait at the desk"),
+        escalates_after=dt.timedelta(days=14),
+    ),
+)
 
 
-def _loans(until: dt.date) -> Iterator[DueItem]:
-    for loan in Loan.objects.collected().due(until + LOAN_LEAD).with_details():
+def due_items(*, until: dt.date, only: str | None = None) -> Iterable[DueItem]:
+    """Everything of which somebody should know on or before ``until``; or of one thing."""
+    yield from _loans(until, only)
+    yield from _to_collect(until, only)
+    yield from _deposits(until, only)
+    yield from _returns(until, only)
+
+
+def _loans(until: dt.date, only: str | None) -> Iterator[DueItem]:
+    due = rows_asked(Loan.objects.collected().due(until + LOAN_LEAD), only)
+    for loan in due.with_details().iterator(chunk_size=BATCH):
         yield DueItem(
             kind="loan",
             subject=f"lending.Loan:{loan.pk}",
@@ -40,11 +64,11 @@ def _loans(until: dt.date) -> Iterator[DueItem]:
         )
 
 
-def _to_collect(until: dt.date) -> Iterator[DueItem]:
+def _to_collect(until: dt.date, only: str | None) -> Iterator[DueItem]:
     chosen = Loan.objects.to_hand_over().filter(
         lent_on__lte=until - UNCOLLECTED_AFTER + COLLECT_LEAD
     )
-    for loan in chosen.with_details():
+    for loan in rows_asked(chosen, only).with_details().iterator(chunk_size=BATCH):
         collect_by = loan.lent_on + UNCOLLECTED_AFTER
         yield DueItem(
             kind="collect",
@@ -59,8 +83,8 @@ def _to_collect(until: dt.date) -> Iterator[DueItem]:
         )
 
 
-def _deposits(until: dt.date) -> Iterator[DueItem]:
-    for deposit in Deposit.objects.waiting().with_details():
+def _deposits(until: dt.date, only: str | None) -> Iterator[DueItem]:
+    for deposit in rows_asked(Deposit.objects.waiting(), only).with_details():
         item = _for_desk(
             "deposit",
             f"lending.Deposit:{deposit.pk}",
@@ -72,8 +96,8 @@ def _deposits(until: dt.date) -> Iterator[DueItem]:
             yield item
 
 
-def _returns(until: dt.date) -> Iterator[DueItem]:
-    for seed_return in Return.objects.waiting().with_details():
+def _returns(until: dt.date, only: str | None) -> Iterator[DueItem]:
+    for seed_return in rows_asked(Return.objects.waiting(), only).with_details():
         item = _for_desk(
             "return",
             f"lending.Return:{seed_return.pk}",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 
 
 class MessageQuerySet(models.QuerySet):
@@ -23,6 +23,23 @@ class MessageQuerySet(models.QuerySet):
     def stale(self, before: dt.datetime):
         """Mail whose deliverer has not been heard of since ``before``."""
         return self.claimed().filter(claimed_at__lt=before)
+
+    def refused(self, address: str):
+        """The newest mail that the server refused for good for this address, unless one came
+        through since; None.
+        """
+        return self._refused().filter(to=address).order_by("-failed_at").first()
+
+    def refused_addresses(self):
+        """Addresses that were refused for good, and nothing came through since."""
+        return self._refused().order_by().values_list("to", flat=True).distinct()
+
+    def _refused(self):
+        later = self.model._default_manager.filter(
+            to=OuterRef("to"), sent_at__gt=OuterRef("failed_at")
+        )
+        bad = self.filter(failed_at__isnull=False, last_error__contains="RecipientsRefused")
+        return bad.exclude(to="").exclude(Exists(later))
 
     def finished(self):
         return self.filter(

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import datetime as dt
 import logging
+import random
 import uuid
 from functools import partial
 
@@ -175,7 +176,7 @@ def _claim(pk: int, worker: str) -> Message | None:
 
 def _attempt(message: Message) -> tuple[Outcome, str]:
     try:
-        address = sources.current_address(message.source, message.to)
+        address = _today(message)
     except Exception as error:  # the owner could not answer; ask again later
         return Outcome.DEFERRED, _trouble(message, error)
     if not address:
@@ -185,6 +186,16 @@ def _attempt(message: Message) -> tuple[Outcome, str]:
     except Exception as error:  # one mail's trouble is written down, never the worker's end
         return meaning(error), _trouble(message, error)
     return Outcome.SENT, ""
+
+
+def _today(message: Message) -> str | None:
+    """Where the mail goes; what its owner says in other words today, it says so."""
+    answer = sources.current_address(message.source, message.to)
+    if not isinstance(answer, sources.Letter):
+        return answer
+    message.subject, message.text, message.html = answer.subject, answer.text, answer.html
+    message.headers, message.to = answer.headers, answer.address
+    return answer.address
 
 
 def _trouble(message: Message, error: Exception) -> str:
@@ -203,14 +214,19 @@ def _write_down(message: Message, outcome: Outcome, error: str) -> None:
     elif outcome is Outcome.DROPPED:
         row.update(dropped_at=now, text="", html="")
     elif outcome is Outcome.FAILED or message.attempts >= MOST_ATTEMPTS:
-        row.update(failed_at=now, last_error=error)
+        row.update(failed_at=now, last_error=error, to=message.to)
     else:
         row.filter(claimed_by=message.claimed_by).update(
             claimed_at=None,
             claimed_by="",
             last_error=error,
-            not_before=now + wait_after(message.attempts),
+            not_before=now + spread(wait_after(message.attempts)),
         )
+
+
+def spread(wait: dt.timedelta) -> dt.timedelta:
+    """Up to a quarter longer, by chance: what failed together does not come back together."""
+    return wait * random.uniform(1, 1.25)  # noqa: S311 (no secret)
 
 
 def wait_after(attempts: int) -> dt.timedelta:

@@ -2,14 +2,27 @@
 
 A message's ``source`` is ``"prefix:rest"``. The app that queued it registers a check for its
 prefix in ``AppConfig.ready``; the check gets the whole source and returns the address of today,
-or None when the mail is no longer wanted.
+the letter as it is today, or None when the mail is no longer wanted.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass, field
 
-Check = Callable[[str], str | None]
+
+@dataclass(frozen=True)
+class Letter:
+    """A mail as it is to be today: put into words anew right before it goes."""
+
+    address: str
+    subject: str
+    text: str
+    html: str = ""
+    headers: dict[str, str] = field(default_factory=dict)
+
+
+Check = Callable[[str], "str | Letter | None"]
 
 _checks: dict[str, Check] = {}
 
@@ -18,7 +31,9 @@ def register(prefix: str, check: Check) -> None:
     _checks[prefix] = check
 
 
-def current_address(source: str, otherwise: str) -> str | None:
-    """Today's address for ``source``; ``otherwise`` where no app answers for it."""
+def current_address(source: str, otherwise: str) -> str | Letter | None:
+    """Today's address for ``source``, or the whole letter; ``otherwise`` where no app answers
+    for it.
+    """
     check = _checks.get(source.partition(":")[0])
     return check(source) if check else otherwise

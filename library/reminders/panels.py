@@ -1,13 +1,19 @@
-"""What is due, on the home page."""
+"""What is due on the home page, and on a member's page whether mail reaches them."""
 
 from __future__ import annotations
 
 import datetime as dt
 from typing import Any
 
+from django.http import HttpRequest
 from django.utils import timezone
 
+from accounts.models import Member
+from accounts.roles import COORDINATE
+from library.outbox.models import Message
+from library.reminders.models import Reminder
 from library.reminders.services import items_for
+from library.reminders.wishes import wishes_of
 
 LOOKS_AHEAD = dt.timedelta(days=30)
 SHOWN = 8
@@ -20,3 +26,46 @@ def due_panel(request, subject) -> dict[str, Any] | None:
     today = timezone.localdate()
     items = items_for(request.user, today + LOOKS_AHEAD)
     return {"items": items[:SHOWN], "more": max(len(items) - SHOWN, 0), "today": today}
+
+
+def wishes_panel(request: HttpRequest, member: Member) -> dict[str, Any] | None:
+    """On one's account: how one is reminded."""
+    return {"wishes": wishes_of(member), "member": member} if member.is_approved else None
+
+
+def refused_panel(request: HttpRequest, person: Member) -> dict[str, Any] | None:
+    """On a member's page, to coordinators: their address was refused for good, and nothing came
+    through since. Once they have another address it is gone.
+    """
+    if not request.user.has_perm(COORDINATE):
+        return None
+    refused = Message.objects.refused(person.email)
+    return {"refused": refused, "person": person} if refused else None
+
+
+def refused_at_home(request: HttpRequest, subject: Any = None) -> dict[str, Any] | None:
+    """At home, to coordinators: whose mail does not arrive."""
+    if not request.user.has_perm(COORDINATE):
+        return None
+    addresses = Message.objects.refused_addresses()
+    people = Member.objects.active().filter(email__in=addresses).order_by("display_name_key")
+    found = list(people[:SHOWN])
+    return {"people": found} if found else None
+
+
+def known_of(*, member: Member) -> dict[str, Any]:
+    wishes = wishes_of(member)
+    rows = Reminder.objects.of(member).order_by("pk")
+    return {
+        "rhythm": wishes.rhythm,
+        "quiet_from": wishes.quiet_from,
+        "quiet_until": wishes.quiet_until,
+        "muted": wishes.muted,
+        "reminded_of": list(rows.values("kind", "title", "due_on", "planned_at")),
+    }
+
+
+def forget(*, member: Member, **_told: Any) -> None:
+    """Who leaves is reminded of nothing: what was said goes, what waits is not sent."""
+    Reminder.objects.of(member).delete()
+    type(wishes_of(member)).objects.filter(member=member).delete()

@@ -3,9 +3,36 @@
 from __future__ import annotations
 
 from django.db import models
+from django.db.models import Q
+
+STATES = {
+    "planned": Q(queued_at=None, withdrawn_at=None),
+    "waiting": Q(
+        queued_at__isnull=False,
+        withdrawn_at=None,
+        message__sent_at=None,
+        message__failed_at=None,
+        message__dropped_at=None,
+        message__isnull=False,
+    ),
+    "sent": Q(message__sent_at__isnull=False, withdrawn_at=None),
+    "failed": Q(message__failed_at__isnull=False, withdrawn_at=None),
+    "withdrawn": Q(withdrawn_at__isnull=False),
+}
 
 
 class ReminderQuerySet(models.QuerySet):
     def waiting(self):
         """Planned, and neither queued as mail nor withdrawn."""
-        return self.filter(queued_at=None, withdrawn_at=None)
+        return self.filter(STATES["planned"])
+
+    def in_state(self, state: str):
+        """One of ``STATES``."""
+        return self.filter(STATES[state])
+
+    def of(self, member):
+        return self.filter(recipient=member)
+
+    def with_mail(self):
+        """Each with its recipient and the mail that carries it."""
+        return self.select_related("recipient", "message")

@@ -5,6 +5,8 @@ from __future__ import annotations
 from django.utils import timezone
 from rest_framework import serializers
 
+from library.reminders.models import Reminder
+
 
 class DueQuery(serializers.Serializer):
     until = serializers.DateField(
@@ -28,3 +30,15 @@ class DueOut(serializers.Serializer):
 
     def get_overdue(self, item) -> bool:
         return item.due_on < timezone.localdate()
+
+
+class ReminderOut(serializers.ModelSerializer):
+    state = serializers.ChoiceField(
+        choices=["planned", "waiting", "sent", "failed", "withdrawn"],
+        help_text="What became of its mail.",
+    )
+    sent_at = serializers.DateTimeField(source="message.sent_at", allow_null=True, default=None)
+
+    class Meta:
+        model = Reminder
+        fields = ["id", "kind", "title", "due_on", "url", "planned_at", "state", "sent_at"]

@@ -2,31 +2,51 @@
 
 Planning may run twice, at the same moment and from several machines: a unique key keeps one
 row, a guarded UPDATE lets one planner queue its mail, and both are one transaction with the
-mail. A night that was missed is made good by the next.
+mail. A night that was missed is made good by the next. What the mail says is asked again right
+before it goes.
 """
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import islice
 
 from django.db import transaction
 from django.utils import timezone, translation
 
+from accounts.middleware import zone_of
 from accounts.models import Community, Member
 from library.hooks import DueItem
+from library.outbox.models import Message
 from library.outbox.services import queue_mail
-from library.reminders.due import HORIZON, all_items, concerns, items_to_remind
-from library.reminders.letter import write_letter
-from library.reminders.models import Reminder
+from library.outbox.sources import Letter
+from library.reminders.due import (
+    HORIZON,
+    PERMISSION_OF_ROLE,
+    all_items,
+    concerns,
+    item_now,
+    items_to_remind,
+)
+from library.reminders.letter import write_digest, write_letter
+from library.reminders.models import Reminder, Wishes
+from library.reminders.wishes import first_moment, gathers_at, today_of, wants, wishes_of
+
+BATCH = 1000
 
 
-def plan_reminders(*, on: dt.date) -> int:
-    """Queue the mail of every reminder wanted on or before ``on``; how many were new."""
-    for language, members in _readers_by_language().items():
+def plan_reminders(*, on: dt.date | None = None, at: dt.datetime | None = None) -> int:
+    """Queue the mail of every reminder wanted by today; how many mails were new.
+
+    Today is each member's own date, or ``on`` for everybody.
+    """
+    at = at or timezone.now()
+    for (language, day), members in _readers(at, on).items():
         with translation.override(language):
-            _plan(items_to_remind(on=on), members)
-    return sum(_queue(reminder) for reminder in _waiting())
+            _plan(items_to_remind(on=day), members)
+    return _queue_singles(at) + _queue_digests(at)
 
 
 def items_for(member: Member, until: dt.date) -> list[DueItem]:
@@ -36,75 +56,183 @@ def items_for(member: Member, until: dt.date) -> list[DueItem]:
     return sorted(mine, key=lambda item: (item.due_on, item.kind, item.subject))
 
 
-def address_for(source: str) -> str | None:
-    """The outbox asks right before delivery: where to, or None when it is not wanted now."""
-    reminder = (
-        Reminder.objects.select_related("recipient").filter(pk=source.partition(":")[2]).first()
-    )
-    if reminder is None or reminder.withdrawn_at is not None:
-        return None
-    if not _wanted(reminder):
-        Reminder.objects.filter(pk=reminder.pk).update(withdrawn_at=timezone.now())
-        return None
-    return reminder.recipient.email
-
-
-def _wanted(reminder: Reminder) -> bool:
-    member = reminder.recipient
-    if not (member.is_approved and member.wants_reminders):
-        return False
-    return any(
-        (item.kind, item.subject, item.due_on)
-        == (reminder.kind, reminder.subject, reminder.due_on)
-        and concerns(item, member)
-        for item in all_items(until=reminder.due_on + HORIZON)
-    )
-
-
-def _readers_by_language() -> dict[str, list[Member]]:
-    """Members who want reminders, by the language their mail is written in."""
-    readers: dict[str, list[Member]] = {}
-    for member in Member.objects.active().filter(wants_reminders=True).order_by("pk"):
-        readers.setdefault(_language_of(member), []).append(member)
+# Planning ---------------------------------------------------------------------------------
+def _readers(at: dt.datetime, on: dt.date | None) -> dict[tuple[str, dt.date], list[Member]]:
+    """Members who want reminders, by the language of their mail and the day it is for them."""
+    readers: dict[tuple[str, dt.date], list[Member]] = defaultdict(list)
+    rows = Member.objects.active().filter(wants_reminders=True)
+    for member in rows.select_related("reminder_wishes").order_by("pk"):
+        readers[language_of(member), on or today_of(member, at)].append(member)
     return readers
 
 
-def _language_of(member: Member) -> str:
+def language_of(member: Member) -> str:
     return member.language or Community.current().language
 
 
 def _plan(items: Iterable[DueItem], members: list[Member]) -> None:
-    rows = [
-        Reminder(
-            recipient=member,
-            kind=item.kind,
-            subject=item.subject,
-            due_on=item.due_on,
-            title=str(item.title)[:250],
-            detail=str(item.detail),
-            url=item.url,
-        )
-        for item in items
-        for member in members
-        if concerns(item, member)
-    ]
-    # One order for everyone: two planners that insert the same rows never wait for each other
-    # in a circle.
-    rows.sort(key=lambda row: (row.recipient_id, row.kind, row.subject, row.due_on))
-    Reminder.objects.bulk_create(rows, batch_size=500, ignore_conflicts=True)
+    """Write down what is not written yet, a batch at a time: memory stays flat."""
+    rows = _rows(items, members)
+    while batch := list(islice(rows, BATCH)):
+        # One order for everyone: two planners that insert the same rows never wait for each
+        # other in a circle.
+        batch.sort(key=lambda row: (row.recipient_id, row.kind, row.subject, row.due_on))
+        Reminder.objects.bulk_create(batch, batch_size=500, ignore_conflicts=True)
 
 
+def _rows(items: Iterable[DueItem], members: list[Member]) -> Iterator[Reminder]:
+    by_key = {member.pk: member for member in members}
+    by_role = {
+        role: [member for member in members if member.has_perm(permission)]
+        for role, permission in PERMISSION_OF_ROLE.items()
+    }
+    for item in items:
+        for member in _concerned(item, by_key, by_role):
+            if wants(member, item.kind):
+                yield _reminder(item, member)
+
+
+def _concerned(
+    item: DueItem, by_key: dict[int, Member], by_role: dict[str, list[Member]]
+) -> list[Member]:
+    if item.recipient_id is None:
+        return by_role.get(item.role or "", [])
+    named = by_key.get(item.recipient_id)
+    return [named] if named else []
+
+
+def _reminder(item: DueItem, member: Member) -> Reminder:
+    return Reminder(
+        recipient=member,
+        kind=item.kind,
+        subject=item.subject,
+        due_on=item.due_on,
+        title=str(item.title)[:250],
+        detail=str(item.detail),
+        url=item.url,
+    )
+
+
+# Queueing ---------------------------------------------------------------------------------
 def _waiting() -> Iterable[Reminder]:
-    return Reminder.objects.waiting().select_related("recipient").order_by("pk")
+    rows = Reminder.objects.waiting().select_related("recipient__reminder_wishes")
+    return rows.order_by("pk").iterator(chunk_size=BATCH)
 
 
-def _queue(reminder: Reminder) -> bool:
+def _queue_singles(at: dt.datetime) -> int:
+    single = Wishes.Rhythm.SINGLE
+    rows = (row for row in _waiting() if wishes_of(row.recipient).rhythm == single)
+    return sum(_queue(reminder, at) for reminder in rows)
+
+
+def _queue(reminder: Reminder, at: dt.datetime) -> bool:
     """Write this reminder's mail; False when another planner did."""
-    letter = write_letter(reminder, language=_language_of(reminder.recipient))
+    member = reminder.recipient
+    letter = write_letter(reminder, language=language_of(member))
     with transaction.atomic():
         mine = Reminder.objects.waiting().filter(pk=reminder.pk)
         if not mine.update(queued_at=timezone.now()):
             return False
         source = f"reminder:{reminder.pk}"
-        queue_mail(to=reminder.recipient.email, message_key=source, source=source, **letter)
+        message = queue_mail(
+            to=member.email,
+            message_key=source,
+            source=source,
+            not_before=first_moment(wishes_of(member), at),
+            **letter,
+        )
+        Reminder.objects.filter(pk=reminder.pk).update(message=message)
+    return True
+
+
+def _queue_digests(at: dt.datetime) -> int:
+    by_member: dict[int, list[Reminder]] = defaultdict(list)
+    for row in _waiting():
+        if wishes_of(row.recipient).rhythm != Wishes.Rhythm.SINGLE:
+            by_member[row.recipient_id].append(row)
+    return sum(_gather(rows, at) for rows in by_member.values())
+
+
+def _gather(rows: Sequence[Reminder], at: dt.datetime) -> bool:
+    """One mail of all that waits for a member, on its morning; False when it is not yet due, or
+    another planner did it.
+    """
+    member = rows[0].recipient
+    wishes = wishes_of(member)
+    if not gathers_at(wishes, at):
+        if wishes.gathered_on is None and wishes.pk:
+            # A week begins to be counted with the first thing that waits.
+            Wishes.objects.filter(pk=wishes.pk, gathered_on=None).update(
+                gathered_on=today_of(member, at) - dt.timedelta(days=1)
+            )
+        return False
+    day = today_of(member, at)
+    letter = write_digest(member, rows, language=language_of(member))
+    with transaction.atomic():
+        taken = Wishes.objects.filter(pk=wishes.pk).exclude(gathered_on=day)
+        if not taken.update(gathered_on=day):
+            return False
+        mine = Reminder.objects.waiting().filter(pk__in=[row.pk for row in rows])
+        if not mine.update(queued_at=timezone.now()):
+            return False
+        source = f"digest:{member.pk}:{day.isoformat()}"
+        message = queue_mail(
+            to=member.email,
+            message_key=source,
+            source=source,
+            not_before=first_moment(wishes, at),
+            **letter,
+        )
+        Reminder.objects.filter(pk__in=[row.pk for row in rows], message=None).update(
+            message=message
+        )
+    return True
+
+
+# Right before it goes ---------------------------------------------------------------------
+def letter_of(source: str) -> Letter | None:
+    """The outbox asks: the mail as it is to be today, or None when nothing of it is wanted."""
+    prefix, _, rest = source.partition(":")
+    if prefix == "digest":
+        return _digest_now(source)
+    rows = Reminder.objects.filter(pk=rest).select_related("recipient__reminder_wishes")
+    reminder = rows.first()
+    if reminder is None or not _still(reminder):
+        return None
+    member = reminder.recipient
+    return Letter(member.email, **write_letter(reminder, language=language_of(member)))
+
+
+def _digest_now(source: str) -> Letter | None:
+    message = Message.objects.filter(message_key=source).first()
+    rows = Reminder.objects.filter(message=message, withdrawn_at=None).select_related(
+        "recipient__reminder_wishes"
+    )
+    kept = [row for row in rows.order_by("due_on", "pk") if message and _still(row)]
+    if not kept:
+        return None
+    member = kept[0].recipient
+    return Letter(member.email, **write_digest(member, kept, language=language_of(member)))
+
+
+def _still(reminder: Reminder) -> bool:
+    """Whether it is still wanted and still so; in its words of today. Else it is withdrawn."""
+    if reminder.withdrawn_at is not None:
+        return False
+    member = reminder.recipient
+    item = None
+    if wants(member, reminder.kind):
+        with translation.override(language_of(member)), timezone.override(zone_of(member)):
+            item = item_now(
+                kind=reminder.kind,
+                subject=reminder.subject,
+                due_on=reminder.due_on,
+                member=member,
+                on=timezone.localdate(),
+            )
+    if item is None:
+        Reminder.objects.filter(pk=reminder.pk).update(withdrawn_at=timezone.now())
+        return False
+    reminder.title, reminder.detail = str(item.title)[:250], str(item.detail)
+    reminder.url = item.url
     return True

@@ -13,8 +13,8 @@ from library.reminders import services
 
 @shared_task
 def plan_reminders() -> int:
-    """Plan for today's date where the library is."""
-    return services.plan_reminders(on=day_at_the_library(timezone.now()))
+    """Plan for today, where each member is."""
+    return services.plan_reminders(at=timezone.now())
 
 
 def day_at_the_library(moment: dt.datetime) -> dt.date:

@@ -29,9 +29,10 @@ from library.germination.models import BenchRules
 from library.growouts.models import GrowOutRules
 from library.lending import services as lending
 from library.lending.models import LendingRules
-from library.outbox.models import Periodic
+from library.outbox.models import Message, Periodic
 from library.paper import services as paper
 from library.provenance.services import report_off_types
+from library.reminders.models import Reminder
 from library.stock import services as stock
 from library.stock.models import Lot, Movement
 from tests.exchange.files import File
@@ -80,6 +81,7 @@ def build() -> World:
     _few_seeds(things, members)
     _regrow(things, members)
     _desk(things, members)
+    _reminded(things, members)
     _off_types(things, members)
     _chains(things, members)
     plan_a_season(things, members, TODAY)
@@ -241,6 +243,23 @@ def _regrow(things: SimpleNamespace, members: dict) -> None:
     )
     things.sowing = bench.expect_sowing(
         lot=things.lot, on=TODAY + dt.timedelta(days=190), what_for="the mill", by=desk
+    )
+
+
+def _reminded(things: SimpleNamespace, members: dict) -> None:
+    owner = members["owner"]
+    message = Message.objects.create(
+        message_key="a reminder", to=owner.email, subject="Seed is due", text="", sent_at=NOW
+    )
+    things.reminder = Reminder.objects.create(
+        recipient=owner,
+        kind="collect",
+        subject="lending.Loan:0",
+        due_on=TODAY,
+        title="Your packet waits",
+        url="/my-seed/",
+        queued_at=NOW,
+        message=message,
     )
 
 

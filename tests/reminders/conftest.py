@@ -36,5 +36,5 @@ def make_item():
 def due_items(monkeypatch) -> list[DueItem]:
     """A list that a test fills: what every app together says is due."""
     items: list[DueItem] = []
-    monkeypatch.setattr(due, "sources", lambda: (lambda *, until: list(items),))
+    monkeypatch.setattr(due, "sources", lambda: (lambda *, until, only=None: list(items),))
     return items

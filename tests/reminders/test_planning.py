@@ -117,7 +117,7 @@ def test_planning_costs_the_same_queries_when_all_is_planned(
     due_items += [make_item(member, subject=f"a:{n}") for n in range(count)]
     plan_reminders(on=TODAY)
 
-    with django_assert_num_queries(4):
+    with django_assert_num_queries(5):
         plan_reminders(on=TODAY)
 
 
@@ -225,7 +225,7 @@ def test_control_without_the_guard_a_reminder_is_mailed_more_than_once(thirty_du
     keys = iter(range(10_000))
     write = services.queue_mail
 
-    def unguarded(reminder):
+    def unguarded(reminder, at):
         together.wait()
         letter = services.write_letter(reminder, language="en")
         write(to=reminder.recipient.email, message_key=f"{next(keys)}", source="", **letter)

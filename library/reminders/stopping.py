@@ -1,0 +1,27 @@
+"""The link by which one kind of reminder is stopped without signing in (RFC 8058)."""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.core import signing
+from django.urls import reverse
+
+from accounts.models import Member
+
+SALT = "library.reminders.stop"
+
+
+def stop_link(member: Member, kind: str) -> str:
+    """The whole address; whoever holds it can stop this kind for this member, nothing else."""
+    token = signing.dumps([member.pk, kind], salt=SALT, compress=False)
+    return settings.SITE_URL + reverse("reminder-stop", args=[token])
+
+
+def read_stop(token: str) -> tuple[Member, str] | None:
+    """The member and the kind; None when the link is not ours, or they have left."""
+    try:
+        key, kind = signing.loads(token, salt=SALT)
+        member = Member.objects.active().get(pk=key)
+    except (signing.BadSignature, ValueError, TypeError, Member.DoesNotExist):
+        return None
+    return member, kind

@@ -15,6 +15,7 @@ from importlib.util import find_spec
 from typing import Any
 
 from django.apps import apps
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from accounts.models import Member
@@ -50,10 +51,13 @@ def kind_of(name: str) -> DueKind:
     return kinds().get(base) or DueKind(base, base)
 
 
-def all_items(*, until: dt.date, only: str | None = None) -> Iterator[DueItem]:
+def all_items(
+    *, until: dt.date, only: str | None = None, on: dt.date | None = None
+) -> Iterator[DueItem]:
     """Everything that is due by ``until``, to whomever, in the active language; or of one
-    subject. What was escalated by then is there a second time, for the coordinators.
+    subject. What is long overdue ``on`` a day (today) is there again, for the coordinators.
     """
+    on = on or timezone.localdate()
     known = kinds()
     name_of = _names()
     for due_items in sources():
@@ -62,7 +66,7 @@ def all_items(*, until: dt.date, only: str | None = None) -> Iterator[DueItem]:
             yield item
             kind = known.get(item.kind)
             late = kind and kind.escalates_after
-            if late and item.role != "coordinator" and item.due_on + late <= until:
+            if late and item.role != "coordinator" and item.due_on + late <= on:
                 yield _escalated(item, late, name_of)
 
 
@@ -100,7 +104,7 @@ def _names() -> Callable[[int], str]:
 
 def items_to_remind(*, on: dt.date) -> Iterator[DueItem]:
     """What a reminder is wanted for on ``on`` or was wanted for before: no night is missed."""
-    return (item for item in all_items(until=on + HORIZON) if item.remind_on <= on)
+    return (item for item in all_items(until=on + HORIZON, on=on) if item.remind_on <= on)
 
 
 def concerns(item: DueItem, member: Member) -> bool:
@@ -120,7 +124,7 @@ def item_now(
     return next(
         (
             item
-            for item in all_items(until=until, only=subject)
+            for item in all_items(until=until, only=subject, on=max(due_on, on))
             if (item.kind, item.subject, item.due_on) == (kind, subject, due_on)
             and concerns(item, member)
         ),

@@ -75,4 +75,4 @@ def test_the_mail_says_how_to_stop_reminders(reminder, settings):
 
     headers = write_letter(reminder, language="en")["headers"]
 
-    assert headers == {"List-Unsubscribe": "<https://seed.example.org/account/me/>"}
+    assert headers == {"List-Unsubscribe": "<https://seed.example.org/account/reminders/>"}

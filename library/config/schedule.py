@@ -25,6 +25,11 @@ JOBS = [
     Job("print", "library.paper.tasks.work_on_print_jobs", dt.timedelta(seconds=2)),
     Job("forget print jobs", "library.paper.tasks.forget_print_jobs", DAY),
     Job(
+        "work on card imports",
+        "library.cardbox.tasks.work_on_card_imports",
+        dt.timedelta(seconds=3),
+    ),
+    Job(
         "lapse offers",
         "library.growouts.tasks.lapse_offers",
         DAY,

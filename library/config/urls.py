@@ -9,6 +9,7 @@ from rest_framework.routers import DefaultRouter
 
 import accounts.urls
 import library.calendars.urls
+import library.cardbox.urls
 import library.catalogue.urls
 import library.exchange.urls
 import library.firstday.urls
@@ -36,6 +37,7 @@ APPS = [
     library.household.urls,
     library.paper.urls,
     library.firstday.urls,
+    library.cardbox.urls,
     library.reminders.urls,
     library.calendars.urls,
 ]

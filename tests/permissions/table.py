@@ -16,6 +16,7 @@ from django.utils.http import urlencode
 from tests.permissions.rows import (
     accounts,
     calendars,
+    cardbox,
     catalogue,
     exchange,
     firstday,
@@ -54,6 +55,7 @@ APPS = [
     lending,
     *GROW_OUTS,
     exchange,
+    cardbox,
     calendars,
     household,
     paper,

@@ -20,6 +20,7 @@ from accounts import services as people
 from accounts.models import Community, Invitation, Member, Membership
 from accounts.roles import Role
 from library.calendars.services import bring_up_to_date, make_feed
+from library.cardbox.models import NotedPerson
 from library.catalogue.models import Crop, SeasonNote
 from library.catalogue.services import add_variety, load_reference, write_note
 from library.config.health import LATE_AFTER
@@ -36,6 +37,7 @@ from library.reminders.models import Reminder
 from library.stock import services as stock
 from library.stock.models import Lot, Movement
 from tests.exchange.files import File
+from tests.permissions.cardbox import files_in_every_state
 from tests.permissions.growouts import plan_a_season
 from tests.permissions.household import plan_a_household
 
@@ -84,6 +86,7 @@ def build() -> World:
     _reminded(things, members)
     _off_types(things, members)
     _chains(things, members)
+    _card_box(things, members)
     plan_a_season(things, members, TODAY)
     plan_a_household(things, members)
     _paper(things, members)
@@ -104,6 +107,11 @@ def _paper(things: SimpleNamespace, members: dict) -> None:
         kind="labels", keys=[things.lot.number], by=desk, on=TODAY, sheet=things.label_sheet
     )
     things.print_job = paper.ask_print(asked, by=desk)
+
+
+def _card_box(things: SimpleNamespace, members: dict) -> None:
+    files_in_every_state(things, members, TODAY)
+    things.noted = NotedPerson.objects.create(name="Sorrel Pike", folded="sorrel pike")
 
 
 def _signed_in(member: Member) -> str:

@@ -29,6 +29,12 @@ from library.lending.services.loans import (
     take_back_unopened,
     why_not_lend,
 )
+from library.lending.services.past import (
+    PAST_OUTCOMES,
+    record_past_loan,
+    rests_on_past_loan,
+    undo_past_loan,
+)
 from library.lending.services.reserve import Reserve, reserve_of
 from library.lending.services.returns import (
     announce_return,
@@ -46,6 +52,7 @@ from library.lending.services.table import (
 )
 
 __all__ = [
+    "PAST_OUTCOMES",
     "LoanGuidance",
     "NewCard",
     "Packing",
@@ -70,12 +77,15 @@ __all__ = [
     "propose_deposit",
     "receive_deposit",
     "receive_return",
+    "record_past_loan",
     "reserve_of",
+    "rests_on_past_loan",
     "return_at_desk",
     "segregating_lines",
     "sowing_advice_for",
     "take_back_at_table",
     "take_back_unopened",
+    "undo_past_loan",
     "what_a_packet_gives",
     "why_not_lend",
     "withdraw_deposit",

@@ -31,6 +31,11 @@ LEFT_OUT = frozenset(
         "growouts.Pin",
         "exchange.ChainImport",
         "paper.PrintJob",
+        "cardbox.CardImport",
+        "cardbox.Question",
+        "cardbox.CardRow",
+        "cardbox.Shape",
+        "cardbox.NotedPerson",
         # Rules, and what was decided in passing.
         "catalogue.VarietyEdit",
         "germination.BenchRules",

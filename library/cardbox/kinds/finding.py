@@ -1,0 +1,112 @@
+"""Cards, lots, places and people that a row names, or a question about them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.utils.translation import gettext as _
+
+from library.cardbox.kinds.base import NEW, Judged, KindOfCard, wrong
+from library.cardbox.naming import Names
+from library.cardbox.values import cut
+from library.catalogue.models import Crop, VarietyName
+from library.catalogue.names import fold, split_names
+
+
+def crop_names() -> Names:
+    rows = Crop.objects.select_related("species").order_by("pk")
+    crops = list(rows)
+    names = Names((fold(crop.name), crop.pk, crop.name) for crop in crops)
+    for crop in crops:
+        for other in split_names(crop.other_names):
+            names.also(fold(other), crop.pk, crop.name)
+        for plural in (f"{crop.name}s", f"{crop.name}es"):
+            names.also(fold(plural), crop.pk, crop.name)
+    _with_species(names, crops)
+    _with_words(names, crops)
+    return names
+
+
+def _with_words(names: Names, crops: list[Crop]) -> None:
+    """A word of a crop's name means every crop that has it: "bean" is asked about."""
+    of_word: dict[str, set[int]] = {}
+    for crop in crops:
+        for word in fold(crop.name).split():
+            for written in (word, f"{word}s", f"{word}es"):
+                of_word.setdefault(written, set()).add(crop.pk)
+    by_pk = {crop.pk: crop.name for crop in crops}
+    for word, keys in of_word.items():
+        if not names.exactly(word):
+            for key in sorted(keys):
+                names.add(word, key, by_pk[key])
+
+
+def _with_species(names: Names, crops: list[Crop]) -> None:
+    """A species' name means its crop where it has only one."""
+    of_species: dict[int, list[Crop]] = {}
+    for crop in crops:
+        of_species.setdefault(crop.species_id, []).append(crop)
+    for its in of_species.values():
+        if len(its) == 1:
+            for name in (its[0].species.botanical_name, its[0].species.common_name):
+                names.also(fold(name), its[0].pk, its[0].name)
+
+
+def variety_names(*, crop: int | None = None) -> Names:
+    """Every name of every card (of the crop); "Name (crop)" are the words for it."""
+    rows = VarietyName.objects.order_by("pk")
+    if crop is not None:
+        rows = rows.filter(variety__crop=crop)
+    known = list(
+        rows.values_list("folded", "variety_id", "variety__name", "variety__crop__name")
+    )
+    names = Names((folded, pk, f"{name} ({crop_})") for folded, pk, name, crop_ in known)
+    for folded, pk, name, crop_ in known:
+        for written in (f"{fold(crop_)} {folded}", f"{folded} {fold(crop_)}"):
+            names.also(written, pk, f"{name} ({crop_})")
+    return names
+
+
+def one_of(
+    kind: KindOfCard,
+    names: Names,
+    field: str,
+    text: str,
+    *,
+    unknown: str,
+    may_be_new: str = "",
+) -> int | None:
+    """The key of what is named. None where a person said it is new. Raises the verdict:
+    a question where several are meant or nearly so, else wrong with ``unknown``.
+    """
+    if answer := kind.decided(field, text):
+        return None if answer == NEW else int(answer)
+    exact = names.exactly(text)
+    if len(exact) == 1:
+        return next(iter(exact))
+    guesses = list(exact.items()) or names.nearly(text)
+    if not guesses:
+        if may_be_new:
+            return None
+        raise wrong(field, unknown)
+    raise _which(kind, field, text, guesses, several=bool(exact), may_be_new=may_be_new)
+
+
+def _which(
+    kind: KindOfCard,
+    field: str,
+    text: str,
+    guesses: list[tuple[int, str]],
+    *,
+    several: bool,
+    may_be_new: str,
+) -> Judged:
+    sentence = (
+        _("“%(text)s” can be several; which is meant?")
+        if several
+        else _("“%(text)s” is not known here. Is it one of these, written differently?")
+    ) % {"text": cut(text)}
+    options: list[tuple[str, Any]] = [(str(key), words) for key, words in guesses[:8]]
+    if may_be_new:
+        options.append((NEW, may_be_new))
+    return kind.ask(field, text, sentence, options)

@@ -5,11 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from accounts.models import Member
-from library.household.models import SavedVariety, SavingPlan
+from library.household.models import Dish, KitchenPlan, SavedVariety, SavingPlan
+from library.household.services.kitchen import DISH_FIELDS
 
 
 def known_of(*, member: Member) -> dict[str, Any]:
-    """Their lists of what to save seed of, with room and techniques."""
+    """Their lists of what to save seed of, with room and techniques; and their kitchen."""
     return {
         "lists": list(
             SavingPlan.objects.of(member).values(
@@ -33,6 +34,20 @@ def known_of(*, member: Member) -> dict[str, Any]:
                 "keeps_years",
                 "note",
                 "added_at",
+            )
+        ),
+        "kitchens": list(
+            KitchenPlan.objects.of(member).values(
+                "garden__name", "year", "margin_percent", "made_at"
+            )
+        ),
+        "dishes": list(
+            Dish.objects.of(member).values(
+                "plan__garden__name",
+                "plan__year",
+                "crop__name",
+                "variety__name",
+                *(name for name in DISH_FIELDS if name != "variety"),
             )
         ),
     }

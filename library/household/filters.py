@@ -8,7 +8,7 @@ import django_filters
 from django.db.models import QuerySet
 
 from library.growouts.filters import gardens_of
-from library.household.models import SavedVariety, SavingPlan
+from library.household.models import Dish, KitchenPlan, SavedVariety, SavingPlan
 
 
 def plans_of(request: Any) -> QuerySet[SavingPlan]:
@@ -30,4 +30,26 @@ class SavedVarietyFilter(django_filters.FilterSet):
 
     class Meta:
         model = SavedVariety
+        fields: list[str] = []
+
+
+class KitchenPlanFilter(django_filters.FilterSet):
+    year = django_filters.NumberFilter()
+    garden = django_filters.ModelChoiceFilter(queryset=gardens_of)
+
+    class Meta:
+        model = KitchenPlan
+        fields: list[str] = []
+
+
+def kitchens_of(request: Any) -> QuerySet[KitchenPlan]:
+    none = KitchenPlan.objects.none()
+    return none if request is None else KitchenPlan.objects.visible_to(request.user)
+
+
+class DishFilter(django_filters.FilterSet):
+    plan = django_filters.ModelChoiceFilter(queryset=kitchens_of)
+
+    class Meta:
+        model = Dish
         fields: list[str] = []

@@ -58,6 +58,15 @@ class Listed:
         return self.choice.variety
 
     @property
+    def key(self) -> str:
+        """Of its stand; what is only thought of has no row yet."""
+        return f"c{self.choice.pk}" if self.choice.pk else f"k{self.variety.pk}"
+
+    @property
+    def href(self) -> str:
+        return self.choice.get_absolute_url() if self.choice.pk else ""
+
+    @property
     def plants(self) -> int:
         return self.choice.plants or self.population.plants
 
@@ -98,14 +107,15 @@ class Listed:
 
 def listed_of(plan: SavingPlan, *, on: dt.date) -> list[Listed]:
     """Everything on a list; the number of queries does not depend on how much that is."""
-    return _listed(list(plan.choices.with_details()), on=on)
+    return listed_for(list(plan.choices.with_details()), on=on)
 
 
 def listed_one(choice: SavedVariety, *, on: dt.date) -> Listed:
-    return _listed([choice], on=on)[0]
+    return listed_for([choice], on=on)[0]
 
 
-def _listed(choices: Sequence[SavedVariety], *, on: dt.date) -> list[Listed]:
+def listed_for(choices: Sequence[SavedVariety], *, on: dt.date) -> list[Listed]:
+    """The same of choices that need not be kept: with plan and variety, crop and species."""
     figures = figures_of_species({c.variety.crop.species_id for c in choices})
     lots = _lots_of(choices)
     known = sproutings_of(lots.values(), on=on)

@@ -123,14 +123,14 @@ def variety_key(pk: int) -> str:
 def _of_list(one: Listed, garden: Garden) -> tuple[Stand, Known]:
     choice = one.choice
     stand = _stand(
-        f"c{choice.pk}",
+        one.key,
         one.variety,
         garden,
         one.flowers_in,
         required_m=one.required_m,
         technique=Technique(choice.technique),
     )
-    return stand, Known(one.variety.name, garden, "list", choice.get_absolute_url())
+    return stand, Known(one.variety.name, garden, "list", one.href)
 
 
 _Other = tuple[int, tuple[Stand, Known]]
@@ -139,7 +139,7 @@ _Other = tuple[int, tuple[Stand, Known]]
 def _other_lists(plan: SavingPlan, member: Member, seasons: set[int]) -> Iterable[_Other]:
     """What stands on the member's other lists: other gardens, and last year's biennials."""
     near = {*seasons, *(year - 1 for year in seasons)}
-    rows = SavedVariety.objects.of(member).filter(plan__year__in=near).exclude(plan=plan)
+    rows = SavedVariety.objects.of(member).filter(plan__year__in=near).exclude(plan_id=plan.pk)
     for row in rows.with_details():
         garden, year = row.plan.garden, row.plan.year + seasons_bound(row.variety) - 1
         if year in seasons:

@@ -90,7 +90,7 @@ class PairLine:
 
 def pair_lines(there: OwnStands, listed: list[Listed]) -> list[PairLine]:
     """Every pair that could meet, in words, the worst first."""
-    by_key = {f"c{one.choice.pk}": one for one in listed}
+    by_key = {one.key: one for one in listed}
     return [_pair(each, there, by_key) for each in there.meetings()]
 
 

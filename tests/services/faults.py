@@ -50,6 +50,7 @@ class Processes:
         self.environment, self.folder = environment, folder
         self.running: dict[str, subprocess.Popen] = {}
         self.commands: dict[str, Sequence[str]] = {}
+        self.ended: Counter[str] = Counter()
 
     def start(self, name: str, *command: str) -> None:
         if command:
@@ -90,6 +91,17 @@ class Processes:
     def again(self, name: str) -> None:
         if name not in self.running:
             self.start(name)
+
+    def supervise(self) -> None:
+        """Start again what ended by itself, as systemd or containers do.
+
+        Celery's transport gives up when Redis goes between its taking and its acknowledging.
+        """
+        for name, process in list(self.running.items()):
+            if process.poll() is not None:
+                self.ended[name] += 1
+                self.kill(name)  # and whatever it left behind
+                self.start(name)
 
     def log(self, name: str, lines: int = 30) -> str:
         path = self.folder / f"{name}.log"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import email
 import random
+import re
 import threading
 from collections import Counter, defaultdict
 from email import policy
@@ -85,7 +86,8 @@ class RoughMail:
         """What came to the address with these words in its text."""
         with self.lock:
             kept = list(self.letters[address])
-        return [letter for letter in kept if words in _text(letter)]
+        alone = re.compile(rf"(?<!\w){re.escape(words)}(?!\w)")  # 9 May is not 19 May
+        return [letter for letter in kept if alone.search(_text(letter))]
 
 
 def _text(letter) -> str:

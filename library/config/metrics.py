@@ -106,11 +106,14 @@ class BackgroundWork(Collector):
 
     def _reminders(self) -> Metric:
         counted = Reminder.objects.aggregate(
-            planned=Count("pk"), queued=Count("queued_at"), withdrawn=Count("withdrawn_at")
+            planned=Count("pk"),
+            queued=Count("queued_at"),
+            withdrawn=Count("withdrawn_at"),
+            sent=Count("message__sent_at"),
+            failed=Count("message__failed_at"),
         )
-        sent = Message.objects.filter(source__startswith="reminder:", sent_at__isnull=False)
         states = _gauge("reminders", "Reminders planned, and what became of them.", "state")
-        for state, number in (counted | {"sent": sent.count()}).items():
+        for state, number in counted.items():
             states.add_metric([state], number)
         return states
 

@@ -59,7 +59,8 @@ def wanted_for(member: Member, *, on: dt.date, with_role: bool) -> list[Wanted]:
 
 def _is_told_of_role(item: DueItem, on: dt.date) -> bool:
     """Not what becomes due only if nothing happens until then, such as asking after a step."""
-    return item.due_on <= on + AHEAD_OF_ROLE and not (item.only_if_late and item.remind_on > on)
+    only_if_late = item.remind_on >= item.due_on
+    return item.due_on <= on + AHEAD_OF_ROLE and not (only_if_late and item.remind_on > on)
 
 
 def _together(items: Iterable[DueItem]) -> Iterator[Wanted]:

@@ -169,7 +169,7 @@ def test_much_of_a_role_on_one_day_is_one_entry_and_what_is_only_feared_is_none(
         for n in range(1, 8)
     ]
     in_a_month, in_a_year = TODAY + dt.timedelta(days=30), TODAY + dt.timedelta(days=300)
-    role = {"role": "coordinator", "kind": "growout-late", "only_if_late": True}
+    role = {"role": "coordinator", "kind": "growout-late"}
     due_items += [
         make_item(None, subject="m:1", due_on=in_a_month, remind_on=in_a_month, **role),
         make_item(None, subject="m:2", due_on=in_a_year, **role),

@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 
 from accounts.models import Member
 from accounts.roles import BORROW
+from library import hooks
 from library.catalogue.checks import checked, tidy_text
 from library.catalogue.models import SeasonNote, Variety
 from library.errors import NotAllowed, Refused
@@ -47,6 +48,7 @@ def remove_note(*, note: SeasonNote, by: Member) -> None:
     """Remove one's own note; a coordinator may also remove a note that others read."""
     if not SeasonNote.objects.removable_by(by).filter(pk=note.pk).exists():
         raise NotAllowed(_("A season note is removed by its author or by a coordinator."))
+    hooks.tell("season_note_goes", note=note)
     note.delete()
 
 

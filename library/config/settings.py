@@ -41,6 +41,7 @@ INSTALLED_APPS = [
     "library.paper",
     "library.firstday",
     "library.cardbox",
+    "library.album",
     "library.growouts",
     "library.lending",
     "library.provenance",

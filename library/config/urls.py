@@ -8,6 +8,7 @@ from drf_spectacular.views import SpectacularAPIView
 from rest_framework.routers import DefaultRouter
 
 import accounts.urls
+import library.album.urls
 import library.calendars.urls
 import library.cardbox.urls
 import library.catalogue.urls
@@ -38,6 +39,7 @@ APPS = [
     library.paper.urls,
     library.firstday.urls,
     library.cardbox.urls,
+    library.album.urls,
     library.reminders.urls,
     library.calendars.urls,
 ]

@@ -15,6 +15,7 @@ from django.utils.http import urlencode
 
 from tests.permissions.rows import (
     accounts,
+    album,
     calendars,
     cardbox,
     catalogue,
@@ -56,6 +57,7 @@ APPS = [
     *GROW_OUTS,
     exchange,
     cardbox,
+    album,
     calendars,
     household,
     paper,

@@ -19,6 +19,7 @@ from django.utils import timezone
 from accounts import services as people
 from accounts.models import Community, Invitation, Member, Membership
 from accounts.roles import Role
+from library.album.services import attach_photo
 from library.calendars.services import bring_up_to_date, make_feed
 from library.cardbox.models import NotedPerson
 from library.catalogue.models import Crop, SeasonNote
@@ -37,6 +38,7 @@ from library.reminders.models import Reminder
 from library.stock import services as stock
 from library.stock.models import Lot, Movement
 from tests.exchange.files import File
+from tests.permissions.album import plant_photo
 from tests.permissions.cardbox import files_in_every_state
 from tests.permissions.growouts import plan_a_season
 from tests.permissions.household import plan_a_household
@@ -111,7 +113,20 @@ def _paper(things: SimpleNamespace, members: dict) -> None:
 
 def _card_box(things: SimpleNamespace, members: dict) -> None:
     files_in_every_state(things, members, TODAY)
+    _photos(things, members)
     things.noted = NotedPerson.objects.create(name="Sorrel Pike", folded="sorrel pike")
+
+
+def _photos(things: SimpleNamespace, members: dict) -> None:
+    notes = {note.readers: note for note in things.variety.season_notes.all()}
+    subjects = {
+        "variety_photo": (things.variety, members["desk"]),
+        "note_photo": (notes["members"], members["owner"]),
+        "private_photo": (notes["me"], members["owner"]),
+    }
+    for name, (subject, by) in subjects.items():
+        photo = attach_photo(subject=subject, upload=plant_photo(), by=by)
+        setattr(things, name, photo)
 
 
 def _signed_in(member: Member) -> str:

@@ -59,5 +59,6 @@ LEFT_OUT = frozenset(
         "growouts.MilestoneReport",
         "growouts.MilestonePhoto",
         "photos.Photo",
+        "album.AttachedPhoto",
     }
 )

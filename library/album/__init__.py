@@ -1,0 +1,1 @@
+"""The album: photos of plants, seed and old cards, on varieties, lots and season notes."""

@@ -60,7 +60,7 @@ def add_to(subject: Any) -> str:
     from django.urls import reverse
 
     if isinstance(subject, Lot):
-        return reverse("album-add-lot", args=[subject.number])
+        return reverse("album-add-lot", args=[subject.pk])
     if isinstance(subject, Variety):
         return reverse("album-add-variety", args=[subject.pk])
     return reverse("album-add-note", args=[subject.pk])

@@ -14,7 +14,7 @@ pages: list = [
         views.AddToVariety.as_view(),
         name="album-add-variety",
     ),
-    path("photos/of-lot/<str:number>/add/", views.AddToLot.as_view(), name="album-add-lot"),
+    path("photos/of-lot/<int:pk>/add/", views.AddToLot.as_view(), name="album-add-lot"),
     path("photos/of-note/<int:pk>/add/", views.AddToNote.as_view(), name="album-add-note"),
 ]
 resources: list = [("photos", api.AlbumViewSet, "api-photo")]

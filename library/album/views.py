@@ -98,7 +98,7 @@ class AddToLot(_AddPage):
     @cached_property
     def subject(self) -> Lot:
         rows = Lot.objects.visible_to(self.request.user)
-        return get_object_or_404(rows, number=self.kwargs["number"])
+        return get_object_or_404(rows, pk=self.kwargs["pk"])
 
 
 class AddToNote(_AddPage):

@@ -9,7 +9,7 @@ from tests.permissions.album import plant_photo
 TABLE = """
 route                    method anon  appl  other owner desk  coord admin
 album-photo              GET    200*  200*  200   200   200   200   200
-album-photo#private      GET    404   404   404   200   404   404   404
+album-photo#private      GET    404*  404*  404   200   404   404   404
 album-remove             POST   in    404   404   404   302   302   302
 album-remove#note        POST   in    404   404   302   404   302   302
 album-add-variety        GET    in    404   404   404   200   200   200
@@ -32,7 +32,7 @@ THINGS = {
     "album-remove": lambda w: [w.variety_photo.photo.identifier],
     "album-remove#note": lambda w: [w.note_photo.photo.identifier],
     "album-add-variety": lambda w: [w.variety.pk],
-    "album-add-lot": lambda w: [w.lot.number],
+    "album-add-lot": lambda w: [w.lot.pk],
     "album-add-note": lambda w: [w.note_photo.note_id],
     "api-photo-detail": lambda w: [w.variety_photo.photo.identifier],
     "api-photo-image": lambda w: [w.variety_photo.photo.identifier],

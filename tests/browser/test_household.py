@@ -83,3 +83,46 @@ def test_a_member_plans_a_garden_from_home_to_paper(
     expect(page.get_by_role("link", name="Rotation")).to_be_hidden()
     expect(page.get_by_role("cell", name="bags over the flowers").first).to_be_visible()
     snap(page, f"own-garden-sheet-{width}-{scheme}")
+
+
+def test_a_jar_of_sauce_each_week_goes_back_to_the_seed(
+    page_at, garden, member, make_variety, make_packet, width, fits, axe, snap
+):
+    tomato = make_variety("Scar Red", crop="tomato")
+    make_packet(tomato, seeds_each=40)
+    scheme = "dark" if width < 500 else "light"
+    page = page_at(width, scheme=scheme, member=member)
+
+    page.goto(reverse("home"))
+    page.get_by_role("link", name="From the kitchen back").click()
+    page.get_by_role("link", name="Make a plan").click()
+    page.get_by_role("button", name="Save").click()
+    page.get_by_role("link", name="Add what you eat").first.click()
+    page.get_by_label("Crop", exact=True).select_option(label="tomato")
+    page.get_by_role("button", name="Go on").click()
+    page.locator("#id_product").select_option(
+        label="canning: sauce, thin (boiled down by about a third), quart jars (0.95 l)"
+    )
+    page.get_by_label("How much each time").fill("1")
+    page.get_by_label("Times a year").fill("52")
+    page.locator("#id_variety").select_option(label="Scar Red")
+    page.get_by_label("I save seed of it too").check()
+    page.get_by_text("What I know better than the tables").click()
+    fits(page)
+    axe(page)
+    snap(page, f"kitchen-dish-{width}-{scheme}")
+    page.get_by_role("button", name="Save").click()
+
+    expect(page.get_by_text("117.9 kg")).to_be_visible()
+    expect(page.get_by_role("definition").filter(has_text="159")).to_be_visible()
+    expect(page.get_by_text("bottled lemon juice")).to_be_visible()
+    page.locator("details.why > summary").first.click()
+    fits(page)
+    axe(page)
+    snap(page, f"kitchen-{width}-{scheme}")
+
+    page.get_by_role("link", name="Take over into my list of seed").click()
+    page.get_by_label("Room for seed crops, in square metres").fill("80")
+    axe(page)
+    page.get_by_role("button", name="Take over").click()
+    expect(page.get_by_role("row", name="Scar Red")).to_contain_text("159")

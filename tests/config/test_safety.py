@@ -117,6 +117,7 @@ def our_templates() -> list[Path]:
     return sorted(p for d in ours for p in d.rglob("*.html") if "mail" not in p.parts)
 
 
+TAG = re.compile(r"{%.*?%}")  # ``{% with one=row.one %}`` is no attribute
 INLINE = re.compile(
     r"<style|\sstyle=|\son[a-z]+=|<script(?![^>]*\ssrc=)[^>]*>|javascript:", re.I
 )
@@ -128,7 +129,7 @@ def test_no_page_template_has_an_inline_script_or_style():
     offenders = [
         f"{path.name}: {found.group()}"
         for path in templates
-        if (found := INLINE.search(path.read_text()))
+        if (found := INLINE.search(TAG.sub("", path.read_text())))
     ]
 
     assert len(templates) > 20

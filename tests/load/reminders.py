@@ -118,7 +118,7 @@ def _fill_lots(lots: int, due: int) -> None:
             "INSERT INTO germination_testdate"  # noqa: S608
             " (lot_id, kind, due_on, rule, inputs, source, set_at)"
             f" SELECT id, 'retest', CASE WHEN id %% %s = 0 THEN CAST(%s AS {day_type})"
-            f" ELSE CAST(%s AS {day_type}) END, 'load', {json}, '', %s FROM stock_lot",
+            f" ELSE CAST(%s AS {day_type}) END, 'clonal_season', {json}, '', %s FROM stock_lot",
             [lots // due, str(TODAY), "2040-01-01", now],
         )
 
@@ -161,9 +161,9 @@ def _floor(*, warm: bool = False) -> int:
             return 0
         coordinator = Member.objects.get(role="coordinator").pk
         cursor.execute(
-            "INSERT INTO load_floor (recipient_id, kind, subject, due_on, role, title, detail,"
-            " url, round, planned_at) SELECT %s, 'retest', 'stock.Lot:' || lot_id, due_on,"
-            " 'coordinator', '', '', '', 1, %s FROM germination_testdate"
+            "INSERT INTO load_floor (recipient_id, kind, subject, due_on, title, detail, url,"
+            " times_sent_again, planned_at) SELECT %s, 'retest', 'stock.Lot:' || lot_id,"
+            " due_on, '', '', '', 0, %s FROM germination_testdate"
             " WHERE kind = 'retest' AND due_on <= %s",
             [coordinator, str(dt.datetime.now(dt.UTC)), str(TODAY + dt.timedelta(days=14))],
         )
@@ -184,29 +184,29 @@ def _like_reminders(cursor) -> None:
     ).fetchall()
     for (statement,) in found:
         named = statement.replace("reminders_reminder", "load_floor")
-        for word in ("reminder_waiting", "reminder_latest", "reminder_once"):
+        for word in ("reminder_waiting", "reminder_once"):
             named = named.replace(word, f"load_{word}")
         cursor.execute(named)
 
 
 def _planned(*, warm: bool = False) -> int:
-    from django.utils import timezone
-    from library.reminders.planning import plan
-
+    """Planned and queued as mail, words and all."""
+    from library.outbox.models import Message
     from library.reminders.models import Reminder
+    from library.reminders.services import plan_reminders
 
     if warm:
         Reminder.objects.all().delete()
+        Message.objects.all().delete()
         return 0
-    return plan(on=TODAY, now=timezone.now())
+    return plan_reminders(on=TODAY)
 
 
 def _planned_again(*, warm: bool = False) -> int:
     """Everything is planned already: what each later hour of the day costs."""
-    from django.utils import timezone
-    from library.reminders.planning import plan
+    from library.reminders.services import plan_reminders
 
-    return 0 if warm else plan(on=TODAY, now=timezone.now())
+    return 0 if warm else plan_reminders(on=TODAY)
 
 
 # Sending ---------------------------------------------------------------------------------

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from django.conf import settings
-from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.urls import reverse
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.translation import gettext as _
@@ -32,7 +31,7 @@ class LanguagePage(View):
             )
         if request.user.is_authenticated:
             services.save_preferences(member=request.user, language=chosen)
-        answer = redirect(_back(request))
+        answer = HttpResponseRedirect(_back(request))
         answer.set_cookie(
             settings.LANGUAGE_COOKIE_NAME,
             chosen,
@@ -50,4 +49,4 @@ def _back(request: HttpRequest) -> str:
     ours = url_has_allowed_host_and_scheme(
         address, allowed_hosts={request.get_host()}, require_https=request.is_secure()
     )
-    return address if ours else reverse("home")
+    return address if ours and address.startswith("/") else reverse("home")

@@ -24,6 +24,7 @@ from rest_framework.response import Response
 from accounts.idempotency import KEY_PARAMETER, IdempotentMixin
 from library.album.models import AttachedPhoto
 from library.album.services import attach_photo, remove_photo
+from library.catalogue.filters import WholeNumberFilter
 from library.catalogue.models import SeasonNote, Variety
 from library.photos.views import photo_response
 from library.stock.models import Lot
@@ -81,9 +82,9 @@ def _decoded(text: str) -> InMemoryUploadedFile:
 
 
 class AlbumFilter(django_filters.FilterSet):
-    variety = django_filters.NumberFilter(field_name="variety")
+    variety = WholeNumberFilter(field_name="variety", min_value=1, max_value=2**62)
     lot = django_filters.CharFilter(field_name="lot__number")
-    note = django_filters.NumberFilter(field_name="note")
+    note = WholeNumberFilter(field_name="note", min_value=1, max_value=2**62)
 
     class Meta:
         model = AttachedPhoto

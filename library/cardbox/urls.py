@@ -14,7 +14,7 @@ pages: list = [
         views.ForgetButton.as_view(),
         name="card-noted-forget",
     ),
-    path("card-box/examples/<slug:kind>.csv", views.ExampleFile.as_view(), name="card-example"),
+    path("card-box/examples/<slug:kind>/", views.ExampleFile.as_view(), name="card-example"),
     path("card-box/<int:pk>/", views.CardImportPage.as_view(), name="card-import"),
     path("card-box/<int:pk>/columns/", views.ColumnsPage.as_view(), name="card-import-columns"),
     path(

@@ -107,4 +107,5 @@ def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
             "field": None,
         }
         return JsonResponse(body, status=404)
+    request.leads_nowhere = True  # type: ignore[attr-defined]  # its address is not repeated
     return page_not_found(request, exception)

@@ -20,10 +20,13 @@ from library.demo import returns
 from library.demo.dates import at
 from library.demo.world import CHANCE, World
 from library.errors import Conflict
-from library.growouts.commitments.replacing import replacement_for
-from library.growouts.models import Cause, Commitment, GrowerOffer, Milestone, Plan, Season
-from library.growouts.plans.running import claim_next, work_on
-from library.growouts.services import commitments, milestones, plans, seasons
+from library.growouts.commitments.replacing import (
+    Candidate,
+    candidates_for,
+    replacement_for,
+)
+from library.growouts.models import Cause, Commitment, GrowerOffer, Milestone, Season
+from library.growouts.services import commitments, milestones, seasons
 from library.growouts.services.rooms import Room
 from library.lending import services as lending
 from library.lending.models import Loan
@@ -31,7 +34,6 @@ from library.lending.models import Loan
 GROWERS = 14
 VARIETIES = 14
 RENEWED = 11  # of the wanted, as many are annuals; the rest is what the season cannot place
-PLAN_SECONDS = 10
 TECHNIQUES = ("can_cage", "can_bag", "can_pollinate_by_hand")
 Kind = Milestone.Kind
 DECLINES, LAPSES, HAIL, NEGLECTED = 2, 4, 3, 6  # which of the season's offers
@@ -178,28 +180,41 @@ def _offer_of(year: Year, on: dt.date, name: str) -> None:
     GrowerOffer.objects.filter(pk=offer.pk).update(made_at=at(on, 20))
 
 
-# January: the plan, and what growers answer -----------------------------------------------
+# January: who is asked, and what growers answer --------------------------------------------
 def asked(year: Year, on: dt.date) -> None:
-    """The plan is worked out as the coordinator would have it, and all its offers are sent."""
-    by = year.world.coordinator
-    plan = plans.ask_plan(season=year.season, on=on, by=by, seconds=PLAN_SECONDS)
-    claimed = claim_next(worker="demo")
-    if claimed is None:
-        raise RuntimeError("nobody could work out the demo's plan")
-    work_on(claimed)
-    Plan.objects.filter(pk=plan.pk).update(
-        asked_at=at(on, 10), started_at=at(on, 10), finished_at=at(on, 10)
-    )
-    plan.refresh_from_db()
-    sent = plans.send_offers(plan=plan, on=on, by=by)
-    for number, commitment in enumerate(sent):
-        Commitment.objects.filter(pk=commitment.pk).update(offered_at=at(on, 11))
-        day = on + dt.timedelta(days=year.rng.randint(1, 10))
-        _later(year, day, _answer, commitment.pk, number)
+    """The dearest first, each with up to two growers who can. Without a plan: what the solver
+    finds may depend on how long it took, and the same day must make the same community.
+    """
+    season, by = year.season, year.world.coordinator
+    number = 0
+    wanted = season.wanted.select_related("variety__crop__species")
+    for row in wanted.order_by("-weight", "pk"):
+        found = candidates_for(season=season, variety=row.variety, plants=None, on=on)
+        for one in _apart(found)[: row.most_growers]:
+            commitment = commitments.offer(
+                season=season,
+                variety=row.variety,
+                garden=one.garden,
+                technique=one.technique,
+                by=by,
+                on=on,
+            )
+            Commitment.objects.filter(pk=commitment.pk).update(offered_at=at(on, 11))
+            day = on + dt.timedelta(days=year.rng.randint(1, 10))
+            _later(year, day, _answer, commitment.pk, number)
+            number += 1
     lapsed = on + dt.timedelta(days=15)
     _later(year, lapsed, lambda _year, day: commitments.lapse_unanswered(on=day))
     _later(year, dt.date(year.year, 12, 20), _close)
     _later(year, dt.date(year.year + 1, 11, 25), _close)  # once its biennials are in
+
+
+def _apart(found: Sequence[Candidate]) -> list[Candidate]:
+    """One garden of each grower."""
+    by_grower: dict[int, Candidate] = {}
+    for one in found:
+        by_grower.setdefault(one.garden_offer.offer.member_id, one)
+    return list(by_grower.values())
 
 
 def _answer(year: Year, on: dt.date, pk: int, number: int) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.utils.translation import gettext_lazy as _
-from drf_spectacular.utils import extend_schema_field
+from drf_spectacular.utils import extend_schema_field, extend_schema_serializer
 from rest_framework import serializers
 
 from accounts.models import Garden
@@ -135,6 +135,7 @@ class TableTakeBackInput(OnInput):
     )
 
 
+@extend_schema_serializer(many=False)
 class TableSerializer(serializers.Serializer):
     """What a phone at the table needs to know before reception is lost."""
 

@@ -307,6 +307,7 @@ def test_the_account_page_costs_the_same_for_one_and_for_six(
         services.add_garden(member=member, by=member, name=f"garden {n}")
         services.make_token(member=member, name=f"token {n}")
 
-    # session, member, community, a fresh copy of the member, gardens, tokens, calendar
-    with django_assert_num_queries(7):
+    # session, member, community, a fresh copy of the member, gardens, tokens, calendar,
+    # how reminders are wanted
+    with django_assert_num_queries(8):
         as_member.get(reverse("account"))

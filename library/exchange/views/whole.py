@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import tempfile
 from collections.abc import Callable
 from typing import Any
@@ -53,7 +54,13 @@ def _written(name: str, write: Callable[..., Any], **facts: Any) -> FileResponse
     """``write(file, **facts)`` as an answer, which closes the file."""
     file = tempfile.SpooledTemporaryFile(IN_MEMORY)  # noqa: SIM115
     write(file, **facts)
+    size = file.tell()
     file.seek(0)
-    answer = FileResponse(file, as_attachment=True, filename=name, content_type=KIND)
+    if size <= IN_MEMORY:  # a small one is sent from memory, and nothing stays open
+        with file:
+            content: Any = io.BytesIO(file.read())
+    else:
+        content = file
+    answer = FileResponse(content, as_attachment=True, filename=name, content_type=KIND)
     answer["Cache-Control"] = "no-store"
     return answer

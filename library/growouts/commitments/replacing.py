@@ -6,9 +6,9 @@ import datetime as dt
 from dataclasses import dataclass
 
 from accounts.models import Community
-from library.catalogue.models import SpeciesFigure
+from library.catalogue.models import SpeciesFigure, Variety
 from library.growouts.experience import Experience, experience_of
-from library.growouts.models import Commitment, GardenOffer
+from library.growouts.models import Commitment, GardenOffer, Season
 from library.growouts.plans.given import days_needed, room_needed
 from library.lending.services.growouts import seeds_here
 from library.science.calendar import GardenSeason, LifeCycle
@@ -57,29 +57,35 @@ def replacement_for(failed: Commitment, *, on: dt.date, most: int = 10) -> Repla
     seeds = seeds_here(variety)
     if not seeds or failed.season.is_over:
         return Replacement(need, room, seeds, ())
-    offers = GardenOffer.objects.standing(failed.season).select_related(
-        "offer__member", "garden"
-    )
-    bound = _bound(failed.season)
+    found = candidates_for(season=failed.season, variety=variety, plants=failed.plants, on=on)
+    return Replacement(need, room, seeds, tuple(found[:most]))
+
+
+def candidates_for(
+    *, season: Season, variety: Variety, plants: int | None, on: dt.date
+) -> list[Candidate]:
+    """Gardens of a season that could take a variety from today on, the surest grower first."""
+    need, room = days_needed(variety), room_needed(variety, plants)
+    offers = GardenOffer.objects.standing(season).select_related("offer__member", "garden")
+    bound = _bound(season)
     asked = set(
-        Commitment.objects.filter(season=failed.season, variety=variety).values_list(
+        Commitment.objects.filter(season=season, variety=variety).values_list(
             "grower", flat=True
         )
     )
     rows = [row for row in offers if row.offer.member_id not in asked]
     known = experience_of({row.offer.member_id for row in rows}, on=on)
-    crosses, usual, year = _crosses(variety), Community.current().season, failed.season.year
+    crosses, usual = _crosses(variety), Community.current().season
     found = []
     for row in rows:
-        days = _days_left(row.garden.season or usual, year, on)
+        days = _days_left(row.garden.season or usual, season.year, on)
         if days < need:
             continue
         experience = known[row.offer.member_id]
         candidate = _candidate(row, days, room, bound, crosses, experience)
         if candidate is not None:
             found.append(candidate)
-    found.sort(key=lambda c: (-c.experience.mean, -c.days_left, c.garden.pk))
-    return Replacement(need, room, seeds, tuple(found[:most]))
+    return sorted(found, key=lambda c: (-c.experience.mean, -c.days_left, c.garden.pk))
 
 
 def _candidate(row, days, room, bound, crosses, experience) -> Candidate | None:

@@ -35,7 +35,10 @@ def encoding_of(content: bytes) -> str:
         )
     if _is_utf8(content):
         return "utf-8"
-    return _guessed(content)
+    guess = _guessed(content)
+    # Where two encodings read the same text, the commoner one is named.
+    same = content.decode("cp1252", "replace") == content.decode(guess, "replace")
+    return "cp1252" if same else guess
 
 
 # One byte for a letter, Latin with accents: seen in lists from offices and phones.

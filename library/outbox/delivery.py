@@ -18,6 +18,7 @@ class Outcome(enum.Enum):
     DROPPED = "dropped"  # no longer wanted
     FAILED = "failed"  # the server refused it for good
     DEFERRED = "deferred"  # this mail has to wait; others may pass
+    LATER = "later"  # its reader is not to be disturbed now
     UNREACHABLE = "unreachable"  # no mail gets through just now
     TAKEN = "taken"  # somebody else has it, or it is gone
 

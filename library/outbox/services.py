@@ -177,6 +177,9 @@ def _claim(pk: int, worker: str) -> Message | None:
 def _attempt(message: Message) -> tuple[Outcome, str]:
     try:
         address = _today(message)
+    except sources.NotNow as later:
+        message.not_before = later.until
+        return Outcome.LATER, ""
     except Exception as error:  # the owner could not answer; ask again later
         return Outcome.DEFERRED, _trouble(message, error)
     if not address:
@@ -213,6 +216,13 @@ def _write_down(message: Message, outcome: Outcome, error: str) -> None:
         row.update(sent_at=now, text="", html="", last_error="")
     elif outcome is Outcome.DROPPED:
         row.update(dropped_at=now, text="", html="")
+    elif outcome is Outcome.LATER:  # no attempt was made
+        row.filter(claimed_by=message.claimed_by).update(
+            claimed_at=None,
+            claimed_by="",
+            attempts=F("attempts") - 1,
+            not_before=message.not_before,
+        )
     elif outcome is Outcome.FAILED or message.attempts >= MOST_ATTEMPTS:
         row.update(failed_at=now, last_error=error, to=message.to)
     else:

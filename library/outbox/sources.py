@@ -2,11 +2,13 @@
 
 A message's ``source`` is ``"prefix:rest"``. The app that queued it registers a check for its
 prefix in ``AppConfig.ready``; the check gets the whole source and returns the address of today,
-the letter as it is today, or None when the mail is no longer wanted.
+the letter as it is today, or None when the mail is no longer wanted; it raises ``NotNow`` when
+the reader is not to be disturbed.
 """
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
@@ -20,6 +22,14 @@ class Letter:
     text: str
     html: str = ""
     headers: dict[str, str] = field(default_factory=dict)
+
+
+class NotNow(Exception):
+    """The mail is wanted, but not before ``until``."""
+
+    def __init__(self, until: dt.datetime) -> None:
+        super().__init__(until)
+        self.until = until
 
 
 Check = Callable[[str], "str | Letter | None"]

@@ -67,5 +67,10 @@ def known_of(*, member: Member) -> dict[str, Any]:
 
 def forget(*, member: Member, **_told: Any) -> None:
     """Who leaves is reminded of nothing: what was said goes, what waits is not sent."""
-    Reminder.objects.of(member).delete()
+    mine = Reminder.objects.of(member)
+    mails = Message.objects.filter(pk__in=list(mine.values_list("message", flat=True)))
+    # Also what went to an address that they had before.
+    mails.waiting().update(dropped_at=timezone.now())
+    mails.update(to="", subject="", text="", html="", headers={})
+    mine.delete()
     type(wishes_of(member)).objects.filter(member=member).delete()

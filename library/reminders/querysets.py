@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 
 STATES = {
     "planned": Q(queued_at=None, withdrawn_at=None),
@@ -25,6 +25,18 @@ class ReminderQuerySet(models.QuerySet):
     def waiting(self):
         """Planned, and neither queued as mail nor withdrawn."""
         return self.filter(STATES["planned"])
+
+    def withdrawn(self):
+        return self.filter(STATES["withdrawn"])
+
+    def let_wait_again(self) -> int:
+        """Wait for the next queueing, with a mail of another key than before."""
+        return self.update(
+            withdrawn_at=None,
+            queued_at=None,
+            message=None,
+            times_sent_again=F("times_sent_again") + 1,
+        )
 
     def in_state(self, state: str):
         """One of ``STATES``."""

@@ -14,6 +14,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from itertools import islice
 
 from django.db import transaction
+from django.db.models import F
 from django.utils import timezone, translation
 
 from accounts.middleware import zone_of
@@ -21,7 +22,7 @@ from accounts.models import Community, Member
 from library.hooks import DueItem
 from library.outbox.models import Message
 from library.outbox.services import queue_mail
-from library.outbox.sources import Letter
+from library.outbox.sources import Letter, NotNow
 from library.reminders.due import (
     HORIZON,
     PERMISSION_OF_ROLE,
@@ -44,8 +45,9 @@ def plan_reminders(*, on: dt.date | None = None, at: dt.datetime | None = None) 
     """
     at = at or timezone.now()
     for (language, day), members in _readers(at, on).items():
-        with translation.override(language):
+        with translation.override(language), _days_of_the_library():
             _plan(items_to_remind(on=day), members)
+    _let_new_addresses_hear()
     return _queue_singles(at) + _queue_digests(at)
 
 
@@ -54,6 +56,11 @@ def items_for(member: Member, until: dt.date) -> list[DueItem]:
     items = all_items(until=until + HORIZON)
     mine = [i for i in items if i.due_on <= until and concerns(i, member)]
     return sorted(mine, key=lambda item: (item.due_on, item.kind, item.subject))
+
+
+def _days_of_the_library():
+    """A thing has one day, whoever is told of it and whoever asks again later."""
+    return timezone.override(zone_of(None))
 
 
 # Planning ---------------------------------------------------------------------------------
@@ -78,6 +85,28 @@ def _plan(items: Iterable[DueItem], members: list[Member]) -> None:
         # other in a circle.
         batch.sort(key=lambda row: (row.recipient_id, row.kind, row.subject, row.due_on))
         Reminder.objects.bulk_create(batch, batch_size=500, ignore_conflicts=True)
+        _revive(batch)
+
+
+def _revive(batch: list[Reminder]) -> None:
+    """What was withdrawn and is due again after all, a loan closed by mistake, waits again."""
+    wanted = {_key(row) for row in batch}
+    withdrawn = Reminder.objects.withdrawn().filter(subject__in={row.subject for row in batch})
+    again = [row.pk for row in withdrawn.iterator(chunk_size=BATCH) if _key(row) in wanted]
+    Reminder.objects.withdrawn().filter(pk__in=again).let_wait_again()
+
+
+def _key(row: Reminder) -> tuple:
+    return row.recipient_id, row.kind, row.subject, row.due_on
+
+
+def _let_new_addresses_hear() -> None:
+    """What an address refused goes to the one that its member has confirmed since."""
+    refused = Reminder.objects.in_state("failed").filter(
+        message__last_error__contains="RecipientsRefused"
+    )
+    moved = refused.exclude(message__to="").exclude(message__to=F("recipient__email"))
+    Reminder.objects.filter(pk__in=list(moved.values_list("pk", flat=True))).let_wait_again()
 
 
 def _rows(items: Iterable[DueItem], members: list[Member]) -> Iterator[Reminder]:
@@ -134,9 +163,10 @@ def _queue(reminder: Reminder, at: dt.datetime) -> bool:
         if not mine.update(queued_at=timezone.now()):
             return False
         source = f"reminder:{reminder.pk}"
+        again = reminder.times_sent_again
         message = queue_mail(
             to=member.email,
-            message_key=source,
+            message_key=f"{source}:again:{again}" if again else source,
             source=source,
             not_before=first_moment(wishes_of(member), at),
             **letter,
@@ -200,6 +230,7 @@ def letter_of(source: str) -> Letter | None:
     if reminder is None or not _still(reminder):
         return None
     member = reminder.recipient
+    _not_in_quiet_hours(member)
     return Letter(member.email, **write_letter(reminder, language=language_of(member)))
 
 
@@ -212,7 +243,16 @@ def _digest_now(source: str) -> Letter | None:
     if not kept:
         return None
     member = kept[0].recipient
+    _not_in_quiet_hours(member)
     return Letter(member.email, **write_digest(member, kept, language=language_of(member)))
+
+
+def _not_in_quiet_hours(member: Member) -> None:
+    """An attempt that failed may come back in the night."""
+    now = timezone.now()
+    until = first_moment(wishes_of(member), now)
+    if until > now:
+        raise NotNow(until)
 
 
 def _still(reminder: Reminder) -> bool:
@@ -222,13 +262,14 @@ def _still(reminder: Reminder) -> bool:
     member = reminder.recipient
     item = None
     if wants(member, reminder.kind):
-        with translation.override(language_of(member)), timezone.override(zone_of(member)):
+        today = today_of(member, timezone.now())
+        with translation.override(language_of(member)), _days_of_the_library():
             item = item_now(
                 kind=reminder.kind,
                 subject=reminder.subject,
                 due_on=reminder.due_on,
                 member=member,
-                on=timezone.localdate(),
+                on=today,
             )
     if item is None:
         Reminder.objects.filter(pk=reminder.pk).update(withdrawn_at=timezone.now())

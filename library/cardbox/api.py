@@ -8,6 +8,7 @@ from django.utils import timezone
 from drf_spectacular.utils import extend_schema
 from rest_framework import status
 from rest_framework.decorators import action
+from rest_framework.exceptions import ValidationError
 from rest_framework.parsers import JSONParser, MultiPartParser
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -112,8 +113,10 @@ class CardImportViewSet(DeskViewSet):
         """The rows with their fates, a page at a time."""
         self.queryset = CardImport.objects.all()
         rows = self.get_object().rows.order_by("number")
-        fate = request.query_params.get("fate")
-        page = self.paginate_queryset(rows.filter(fate=fate) if fate else rows)
+        asked = CardRowFilter(request.query_params, queryset=rows, request=request)
+        if not asked.is_valid():
+            raise ValidationError(asked.errors)
+        page = self.paginate_queryset(asked.qs)
         return self.get_paginated_response(CardRowSerializer(page, many=True).data)
 
     def _told(self, card: CardImport, code: int = status.HTTP_200_OK) -> Response:

@@ -91,16 +91,14 @@ class PrintingPage(DeskPage, TemplateView):
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         asked = self.request.GET
         which = "varieties" if asked.get("of") == "varieties" else "lots"
-        rows = (
-            _varieties(asked.get("q", ""))
-            if which == "varieties"
-            else _lots(asked.get("q", ""))
-        )
+        # No name holds U+0000, and PostgreSQL breaks when asked for one.
+        sought = asked.get("q", "").replace("\x00", "\N{REPLACEMENT CHARACTER}")
+        rows = _varieties(sought) if which == "varieties" else _lots(sought)
         page = Paginator(rows, ON_A_PAGE).get_page(asked.get("page"))
         kwargs.setdefault("form", PrintForm(initial=self._begin()))
         return super().get_context_data(
             of=which,
-            q=asked.get("q", ""),
+            q=sought,
             page_obj=page,
             jobs=PrintJob.objects.visible_to(self.request.user).without_file()[:SHOWN_JOBS],
             sheets=LabelSheet.objects.count(),

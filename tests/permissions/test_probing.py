@@ -13,7 +13,7 @@ import re
 from decimal import Decimal
 
 import pytest
-from django.db import transaction
+from django.db import connection, transaction
 
 from accounts.models import Garden
 from accounts.services import add_garden
@@ -88,9 +88,21 @@ def place(garden: Garden, where: tuple[Decimal, Decimal]) -> None:
 
 def told(world: World, who: str) -> dict[str, str]:
     """Everything that this person reads, gets done, and is written, by address."""
+    _number_anew()
     read = {str(row): _asked(world, row, who) for row in _open_to(who, READING)}
     done = {str(row): _asked(world, row, who) for row in _open_to(who, WRITING)}
     return read | done | {"mail": _mail(world, who)}
+
+
+def _number_anew() -> None:
+    """PostgreSQL does not take back the numbers of rows that were rolled back; SQLite does."""
+    if connection.vendor != "postgresql":
+        return
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT setval(format('%I.%I', schemaname, sequencename)::regclass, 1000000)"
+            " FROM pg_sequences WHERE schemaname = current_schema()"
+        )
 
 
 def _open_to(who: str, rows: list[Row]) -> list[Row]:

@@ -10,6 +10,7 @@ from rest_framework import serializers
 from accounts.models import Garden
 from accounts.roles import COORDINATE
 from library.catalogue.models import Species, Variety
+from library.catalogue.serializers import KnownBy
 from library.growouts.experience import Experience
 from library.growouts.models import (
     GardenOffer,
@@ -246,9 +247,7 @@ class ChangePlantingInput(serializers.Serializer):
         required=False,
         allow_null=True,
     )
-    species = serializers.SlugRelatedField(
-        "slug", queryset=Species.objects.all(), required=False
-    )
+    species = KnownBy("slug", queryset=Species.objects.all(), required=False)
     name = serializers.CharField(max_length=120, required=False, allow_blank=True)
     plants = serializers.IntegerField(required=False, allow_null=True)
     room_m2 = metres()

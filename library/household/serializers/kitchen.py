@@ -9,6 +9,7 @@ from rest_framework import serializers
 
 from accounts.models import Garden
 from library.catalogue.models import Crop, Variety
+from library.catalogue.serializers import KnownBy
 from library.growouts.serializers.seasons import GardenRef, metres
 from library.household.models import Dish, KitchenPlan, YieldPer
 from library.household.serializers.saving import InputSerializer, PairSerializer, inputs_of
@@ -97,7 +98,7 @@ class ChangeDishInput(serializers.Serializer):
 
 class NewDishInput(ChangeDishInput):
     plan = VisibleField(queryset=KitchenPlan.objects.all())
-    crop: Any = serializers.SlugRelatedField("slug", queryset=Crop.objects.all())
+    crop: Any = KnownBy("slug", queryset=Crop.objects.all())
     amount = serializers.DecimalField(
         max_digits=16,
         decimal_places=6,

@@ -9,6 +9,7 @@ from rest_framework import serializers
 
 from accounts.models import Garden
 from library.catalogue.models import Variety
+from library.catalogue.serializers import KnownBy
 from library.growouts.serializers.seasons import GardenRef, metres
 from library.household.models import KeptApart, SavedVariety, SavingPlan
 from library.lending.serializers import VarietyRef, VisibleField
@@ -82,9 +83,7 @@ class SavedVarietySerializer(serializers.ModelSerializer):
 
 
 class ChangeSavedVarietyInput(serializers.Serializer):
-    lot = serializers.SlugRelatedField(
-        "number", queryset=Lot.objects.all(), required=False, allow_null=True
-    )
+    lot = KnownBy("number", queryset=Lot.objects.all(), required=False, allow_null=True)
     plants = serializers.IntegerField(required=False, allow_null=True)
     technique = serializers.ChoiceField(choices=KeptApart.choices, required=False)
     keeps_years = serializers.IntegerField(

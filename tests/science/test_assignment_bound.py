@@ -13,6 +13,7 @@ from library.science.assignment import Grower, Season, Sheet, assign, possible_p
 from library.science.assignment.ascent import Ascent
 from library.science.assignment.frame import counted, frame_of
 from library.science.assignment.market import Market
+from library.science.assignment.pairs import Pairs
 from library.science.assignment.proof import prove
 from library.science.assignment.relaxed import Relaxed
 from library.science.assignment.rounding import regret, rounded
@@ -63,12 +64,19 @@ def every_plan(instance: Season) -> list[frozenset[tuple[str, str]]] | None:
     return [plan for plan in plans if instance.pinned <= plan]
 
 
+def countable(seed: int) -> tuple[Season, list[frozenset], Pairs]:
+    """A season of this seed with something to plan, and few enough plans to try them all."""
+    while True:
+        instance = varied(seed)
+        plans, pairs = every_plan(instance), possible_pairs(instance)
+        if plans is not None and pairs.possible:
+            return instance, plans, pairs
+        seed += 1000
+
+
 @pytest.mark.parametrize("seed", range(300))
 def test_no_plan_undercuts_the_bound_at_whatever_prices(seed):
-    instance = varied(seed)
-    plans, pairs = every_plan(instance), possible_pairs(instance)
-    if plans is None or not pairs.possible:
-        pytest.skip("nothing to plan, or too much to try")
+    instance, plans, pairs = countable(seed)
     frame, chance = frame_of(pairs), np.random.default_rng(seed)
     free = np.flatnonzero(frame.free.reshape(-1))
     values = [value(instance, plan) for plan in plans]
@@ -94,10 +102,7 @@ def test_no_plan_undercuts_the_bound_at_whatever_prices(seed):
 @pytest.mark.parametrize("seed", range(0, 300, 5))
 def test_climbing_brings_the_bound_near_the_best_plan(seed):
     """Not all the way everywhere: agreeing on average is less than agreeing."""
-    instance = varied(seed)
-    plans, pairs = every_plan(instance), possible_pairs(instance)
-    if plans is None or not pairs.possible:
-        pytest.skip("nothing to plan, or too much to try")
+    instance, plans, pairs = countable(seed)
     covered, cost = min((value(instance, plan) for plan in plans), key=lambda p: (-p[0], p[1]))
     frame = frame_of(pairs)
     ascent = climbed(frame, len(frame.varieties) - covered, cost)
@@ -124,8 +129,8 @@ def climbed(frame, most_without, above) -> Ascent:
 
 
 @pytest.mark.parametrize("seed", range(6))
-def test_larger_seasons_are_planned_by_turns_and_every_report_holds(seed):
-    """More pairs than the solver takes at once: bound and plan take turns."""
+def test_larger_seasons_are_planned_in_spells_and_every_report_holds(seed):
+    """More pairs than the solver takes at once: the plan gets better while the bound rises."""
     instance = random_season(random.Random(seed), varieties=45, gardens=40, spread=12_000)
     pairs = possible_pairs(instance)
     assert len(pairs.possible) > 600
@@ -134,7 +139,7 @@ def test_larger_seasons_are_planned_by_turns_and_every_report_holds(seed):
     plan = assign(instance, seconds=8, report=stages.append)
 
     assert broken_rules(instance, plan.chosen) == []
-    assert {"bound", "corners"} <= {stage.name for stage in stages}
+    assert "bound" in {stage.name for stage in stages}
     assert plan.bound is not None
     assert plan.bound > plan.cost / 2
     keys = [(-stage.covered, stage.cost) for stage in stages]

@@ -22,7 +22,9 @@ STAGES = {
     "most_covered": gettext_lazy("finding growers for as many varieties as possible"),
     "least_cost": gettext_lazy("making the expected loss smaller"),
     "corners": gettext_lazy("looking for exchanges that save more"),
-    "bound": gettext_lazy("proving how good the plan is"),
+    "bound": gettext_lazy(
+        "looking for exchanges that save more, and proving how good the plan is"
+    ),
 }
 
 METHODS = {

@@ -1,10 +1,11 @@
-"""The work on a season's plan: a better plan and a better bound in turns."""
+"""The work on a season's plan: a better plan and a better bound, side by side."""
 
 from __future__ import annotations
 
 import math
 import time
 from collections.abc import Callable
+from concurrent.futures import Executor, ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -83,7 +84,7 @@ class Work:
         if len(self.pairs.possible) <= FEW_PAIRS:
             self._whole(self.pairs.possible)
         if not self._over() and not self._done():
-            self._in_turns()
+            self._in_spells()
 
     def _whole(self, candidates: frozenset[Pair]) -> None:
         """All by the solver at once: what it proves holds if nothing else is needed."""
@@ -114,8 +115,8 @@ class Work:
             bound = min(bound, self.season.cost_of(self.chosen))
         self.bound = max(-math.inf if self.bound is None else self.bound, bound)
 
-    def _in_turns(self) -> None:
-        """Bound and plan by turns: what the bound's prices choose tells where to look."""
+    def _in_spells(self) -> None:
+        """Bound and plan by spells: what the bound's prices choose tells where to look."""
         from library.science.assignment.frame import counted, frame_of
 
         frame = frame_of(self.pairs)
@@ -124,19 +125,29 @@ class Work:
         else:
             self.most_covered = self.could_be_covered
         ascent = self._ascent(frame, self._cost(), self.seconds / 12)
-        moving = True
+        with ThreadPoolExecutor(1) as beside:
+            self._side_by_side(frame, ascent, beside)
+
+    def _side_by_side(self, frame: Frame, ascent: Ascent, beside: Executor) -> None:
+        """The solver lets other threads run, so corners are solved while the bound rises.
+
+        Whatever both need, the plan at hand and what the prices choose, is exchanged between
+        two spells, when neither runs.
+        """
+        moving, corners = True, self._corners_of(frame, ascent)
         while not self._over() and not self._done():
-            if moving:
+            cost, improving = self._cost(), beside.submit(self._improve, corners)
+            if rising := moving:
                 ascent.allow(self.could_be_covered - self.covered)
-                moving = self._climb(ascent, self._cost())
-                self._prove(ascent.bound, self.pairs.possible)
-                corners = self._corners_of(frame, ascent)
-                self._tell("bound")
-            if not self._done():
-                self._improve(corners)
+                moving = self._climb(ascent, cost)
+            improving.result()
+            self._prove(ascent.bound, self.pairs.possible)
+            self._tell("bound" if rising else "corners")
             if not moving and self.idle >= PATIENCE:
                 self._finish(frame, ascent)
                 return
+            if not self._done():
+                corners = self._corners_of(frame, ascent)
 
     def _cover(self, frame: Frame) -> None:
         """Whether more varieties can have a grower than the hand found; often it found all."""
@@ -151,6 +162,7 @@ class Work:
             if self.most_covered == self.covered:
                 return
         self._improve(self._corners_of(frame, ascent))
+        self._tell("corners")
 
     def _ascent(self, frame: Frame, above: float, seconds: float) -> Ascent:
         from library.science.assignment.ascent import Ascent
@@ -195,7 +207,6 @@ class Work:
             corners.took(time.monotonic() - started)
             self.idle = self.idle + 1 if self._key(self.chosen) == before else 0
         self.size, self.turn = corners.size, self.turn + 1
-        self._tell("corners")
 
     def _finish(self, frame: Frame, ascent: Ascent) -> None:
         """What the bound does not rule out, by the solver, if that is little enough."""

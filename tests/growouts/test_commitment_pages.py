@@ -392,6 +392,7 @@ def test_a_coordinator_asks_without_a_plan(
 # The API ----------------------------------------------------------------------------------
 def test_the_api_goes_the_whole_way(as_, coordinator, member, season, garden, bean):
     sent = {"season": season.year, "variety": bean.pk, "garden": garden.pk, "technique": "bag"}
+    sent["despite_doubts"] = True  # the garden is not offered
     made = as_(coordinator).post("/api/commitments/", sent, format="json")
     assert made.status_code == 201, made.json()
     address = f"/api/commitments/{made.json()['id']}/"

@@ -77,9 +77,12 @@ class CommitmentViewSet(
 
     @extend_schema(request=OfferIn, responses={201: CommitmentOut}, parameters=[KEY_PARAMETER])
     def create(self, request: Request) -> Response:
-        """Ask a grower to grow a variety in a garden of theirs (coordinators)."""
+        """Ask a grower to grow a variety in a garden of theirs (coordinators).
+
+        409 with what a plan would hold against it, unless `despite_doubts`.
+        """
         sent = self._taken(OfferIn)
-        made = services.offer(on=timezone.localdate(), by=self.asker, **sent)
+        made = services.ask_grower(on=timezone.localdate(), by=self.asker, **sent)
         return self._shown(made, status=201)
 
     @extend_schema(request=NoteIn, responses=CommitmentOut, parameters=[KEY_PARAMETER])

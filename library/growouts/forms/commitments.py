@@ -136,9 +136,12 @@ class AskForm(forms.Form):
     technique = forms.ChoiceField(
         label=_("Kept from crossing by"),
         choices=Isolation.choices,
-        help_text=_("Nobody looks here whether the distance is enough; a plan does."),
+        help_text=_("Distance, room, season and wishes are looked at as a plan looks at them."),
     )
     plants = whole(_("Plants"), help_text=_("Empty: as many as keep the variety."), least=1)
+    despite_doubts = forms.BooleanField(
+        label=_("Ask all the same, whatever stands in the way"), required=False
+    )
 
     def __init__(self, *args: Any, season: Season, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -84,8 +84,10 @@ class Given:
         return season_to_json(self.season) | {"notes": notes}
 
 
-def given_of(season: Season, *, on: dt.date) -> Given:
+def given_of(season: Season, *, on: dt.date, also: Variety | None = None) -> Given:
     """Everything the plan of a season is made from, as of a day; a fixed number of queries.
+
+    ``also`` a variety that is looked at whether it is wanted or not, and has seed here or not.
 
     What was promised or offered is pinned, what was declined is forbidden. A promise in a
     garden that is not offered counts as a planting that will flower, and for what it saves.
@@ -102,6 +104,8 @@ def given_of(season: Season, *, on: dt.date) -> Given:
     )
     last_year = list(_last_years_biennials(season))
     varieties, without_seed = _varieties(wanted, promises)
+    if also is not None:
+        varieties.setdefault(also.pk, also)
     gardens = {offer.garden_id: offer for offer in offers}
     pins, lost = _pins(season, varieties, gardens)
     bound = [p for p in promises if p.state in ("offered", "accepted")]

@@ -96,6 +96,10 @@ class OfferIn(serializers.Serializer):
         default=None,
         help_text="As many as keep the variety, unless told.",
     )
+    despite_doubts = serializers.BooleanField(
+        default=False,
+        help_text="Ask although a plan would not.",
+    )
 
 
 class ReplaceIn(serializers.Serializer):

@@ -23,6 +23,7 @@ from library.growouts.models import (
     Plan,
     Season,
 )
+from library.growouts.plans.single import doubts_about
 from library.growouts.services.checks import (
     coordinates,
     locked_member,
@@ -82,6 +83,48 @@ def offer(
     )
     mail.send_offer(commitment, lambda: _letter(commitment, on))
     return commitment
+
+
+@transaction.atomic
+def ask_grower(
+    *,
+    season: Season,
+    variety: Variety,
+    garden: Garden,
+    technique: str,
+    by: Member,
+    on: dt.date,
+    plants: int | None = None,
+    despite_doubts: bool = False,
+) -> Commitment:
+    """Offer one variety without a plan; Conflict with what a plan would hold against it, unless
+    the coordinator knows better.
+    """
+    coordinates(by)
+    locked_member(garden.member)
+    season = locked_open(season)
+    _check_can_be_grown(variety, technique)
+    if not despite_doubts:
+        doubts = doubts_about(
+            season=season,
+            variety=variety,
+            garden=garden,
+            technique=technique,
+            plants=plants,
+            on=on,
+        )
+        if doubts:
+            doubts.append(_("If you know better, say that it is to be asked all the same."))
+            raise Conflict(" ".join(doubts), field="despite_doubts")
+    return offer(
+        season=season,
+        variety=variety,
+        garden=garden,
+        technique=technique,
+        by=by,
+        on=on,
+        plants=plants,
+    )
 
 
 def _letter(commitment: Commitment, on: dt.date) -> dict[str, Any]:

@@ -70,7 +70,7 @@ class AskPage(CoordinatorPage, OneSeason, ServicePage):
 
     def act(self, asked: dict[str, Any]) -> Commitment:
         room = asked.pop("garden_offer")
-        return services.offer(
+        return services.ask_grower(
             season=self.season,
             garden=room.garden,
             on=timezone.localdate(),

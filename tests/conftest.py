@@ -10,6 +10,7 @@ import pytest
 from allauth.account.models import EmailAddress
 from django.core.cache import cache
 from django.db import connection
+from django.utils import timezone, translation
 from pytest_django.plugin import blocking_manager_key
 from rest_framework.test import APIClient
 
@@ -62,6 +63,14 @@ def own_cache(settings):
     """Empty, and its own: clearing a shared Redis would empty the other worker's."""
     settings.CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
     cache.clear()
+
+
+@pytest.fixture(autouse=True)
+def own_language() -> Iterator[None]:
+    """The last request's language and time zone would go on in the next test's services."""
+    yield
+    translation.deactivate()
+    timezone.deactivate()
 
 
 @pytest.fixture(scope="session")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from django.contrib import admin
 from django.urls import include, path
-from drf_spectacular.views import SpectacularAPIView
 from rest_framework.routers import DefaultRouter
 
 import accounts.urls
@@ -23,6 +22,7 @@ import library.provenance.urls
 import library.reminders.urls
 import library.stock.urls
 from library.config import style, views
+from library.config.described import SchemaView
 from library.config.health import health
 from library.config.metrics import metrics
 
@@ -56,7 +56,7 @@ urlpatterns = [
     path("style/", style.StylePage.as_view(), name="style"),
     *[pattern for app in APPS for pattern in app.pages],
     path("account/", include("allauth.urls")),
-    path("api/schema/", SpectacularAPIView.as_view(), name="api-schema"),
+    path("api/schema/", SchemaView.as_view(), name="api-schema"),
     path("api/", include(router.urls)),
     *[pattern for app in APPS for pattern in app.endpoints],
     path("admin/", admin.site.urls),

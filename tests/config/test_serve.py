@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import json
 import os
+import shutil
 import signal
 import sqlite3
 import subprocess
@@ -114,6 +115,22 @@ def served(tmp_path, free_port, box):
         process.stdout.close()
 
 
+@pytest.fixture(scope="module")
+def migrated(tmp_path_factory) -> Path:
+    """A data directory whose tables were made: what takes longest of a first start."""
+    home = tmp_path_factory.mktemp("migrated")
+    served = Served(home, 0, 0)
+    run = [sys.executable, "manage.py", "migrate", "--verbosity", "0"]
+    subprocess.run(run, cwd=ROOT, env=served.environment, check=True, capture_output=True)
+    return home
+
+
+@pytest.fixture
+def served_before(served, migrated):
+    shutil.copytree(migrated, served.home, dirs_exist_ok=True)
+    return served
+
+
 def test_it_comes_up_answers_and_stops_cleanly_on_sigterm(served):
     process = served.start()
     page = served.wait_until_up(process)
@@ -129,7 +146,8 @@ def test_it_comes_up_answers_and_stops_cleanly_on_sigterm(served):
     assert "manage.py member YOUR@EMAIL --role administrator" in said
 
 
-def test_killed_at_any_point_it_loses_nothing(served, box):
+def test_killed_at_any_point_it_loses_nothing(served_before, box):
+    served = served_before
     first = served.start()
     served.wait_until_up(first)
     for number in range(20):
@@ -150,7 +168,8 @@ def test_killed_at_any_point_it_loses_nothing(served, box):
     assert len(box.received) in (21, 22)
 
 
-def test_a_second_serve_on_the_same_data_says_so(served, free_port):
+def test_a_second_serve_on_the_same_data_says_so(served_before, free_port):
+    served = served_before
     first = served.start()
     served.wait_until_up(first)
     served.port = free_port()
@@ -193,11 +212,11 @@ def test_a_setting_that_is_wrong_is_one_sentence(served, name, value, sentence):
     assert "Traceback" not in said
 
 
-def test_the_demo_is_refused_where_there_is_data(served):
+def test_the_demo_is_refused_where_there_is_data(served_before):
+    served = served_before
     members = ["manage.py", "member", "swan@example.org", "--role", "administrator", "--link"]
     run = [sys.executable]
     settings = {"cwd": ROOT, "env": served.environment, "check": True, "capture_output": True}
-    subprocess.run([*run, "manage.py", "migrate", "--verbosity", "0"], **settings)
     subprocess.run([*run, *members], **settings)
 
     process = served.start("--demo")

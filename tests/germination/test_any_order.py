@@ -209,7 +209,7 @@ def rows():
 def test_any_history_of_the_bench_adds_up(make_lot, variety, desk):
     lots = [make_lot(variety, seeds=3000), make_lot(variety, seeds=130, packets=2)]
     often = settings(
-        max_examples=20,
+        max_examples=10,
         stateful_step_count=40,
         deadline=None,
         database=None,

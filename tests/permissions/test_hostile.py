@@ -6,6 +6,7 @@ from unittest import mock
 from urllib.parse import quote
 
 import pytest
+from django.db import connection
 from django.http import QueryDict
 from django.utils.datastructures import MultiValueDict
 
@@ -15,7 +16,11 @@ from tests.permissions.test_methods import someone_who_may
 
 HUGE = str(10**30)
 IDS = ["0", "-1", HUGE, "9" * 5000, "nonsense", "\x00", "é'\"<"]
-VALUES = [HUGE, "\x00", "é'\"<", "9" * 5000]
+# A number too large for a database, one too long for Python, and text that PostgreSQL cannot
+# keep. SQLite minds only the first; the other two are tried on PostgreSQL.
+VALUES = [HUGE, "9" * 5000, "\x00é'\"<"]
+if connection.vendor != "postgresql":
+    VALUES = VALUES[:1]
 # One row of each route: its methods find the thing in the same way.
 WITH_AN_ID = list({row.route: row for row in ROWS if row.names[0] in THINGS}.values())
 

@@ -11,7 +11,7 @@ import os
 import pytest
 import schemathesis
 from django.core.signals import request_finished, request_started
-from django.db import close_old_connections, transaction
+from django.db import close_old_connections, connection, transaction
 from hypothesis import HealthCheck, Phase, given
 from hypothesis import settings as effort
 from hypothesis.errors import Unsatisfiable
@@ -30,7 +30,9 @@ from library.provenance.services import report_off_types
 
 pytestmark = [pytest.mark.long, pytest.mark.django_db]
 
-EXAMPLES = int(os.environ.get("SOWBACK_FUZZ", "6"))
+EXAMPLES = int(
+    os.environ.get("SOWBACK_FUZZ", "6" if connection.vendor == "postgresql" else "2")
+)
 CHECKS = [
     not_a_server_error,
     status_code_conformance,

@@ -660,6 +660,7 @@ def test_what_cannot_be_sown_takes_nobodys_room(season, offered, varieties, coor
     assert PlanReading(plan).left_out[0].obstacles == [
         "no seed of it is here that could be sown"
     ]
+    assert PlanReading(plan).unknown[-1].startswith("1 variety without seed here is counted in")
     assert check_plan(plan) == []
 
 

@@ -21,6 +21,7 @@ from library.growouts.models import Commitment, LeftOut, Plan, PlannedPair
 from library.growouts.plans.given import garden_key, grower_key, number_of, variety_key
 from library.growouts.plans.spacing import spacing_of
 from library.growouts.plans.words import because, counted_in_words, remedy_in_words
+from library.growouts.risk.words import percent
 from library.science.assignment.plan import SOURCE
 from library.stock.models import Isolation
 
@@ -84,12 +85,12 @@ class VarietyRow:
     pairs: list[PairRow]
 
     @property
-    def loss_percent(self) -> float | None:
-        return _hundred(self.loss)
+    def loss_said(self) -> str:
+        return _said(self.loss)
 
     @property
-    def left_percent(self) -> float | None:
-        return _hundred(self.left)
+    def left_said(self) -> str:
+        return _said(self.left)
 
 
 @dataclass(frozen=True)
@@ -110,8 +111,8 @@ class GrowerRow:
     gardens: list[GardenRow] = field(default_factory=list)
 
     @property
-    def success_percent(self) -> float | None:
-        return _hundred(self.success)
+    def success_said(self) -> str:
+        return _said(self.success)
 
 
 @dataclass(frozen=True)
@@ -128,8 +129,8 @@ class LeftOutRow:
         return self.remedies[0] if self.remedies else ""
 
     @property
-    def loss_percent(self) -> float | None:
-        return _hundred(self.loss)
+    def loss_said(self) -> str:
+        return _said(self.loss)
 
 
 class PlanReading:
@@ -269,8 +270,8 @@ class PlanReading:
             return []
         spacing = spacing_of(pair.variety.crop)
         rows: list[Row] = [
-            (_("Lost if nobody grows it"), _percent(facts["loss"]), ""),
-            (_("This grower brings seed"), _percent(why["success"]), ""),
+            (_("Lost if nobody grows it"), percent(facts["loss"]), ""),
+            (_("This grower brings seed"), percent(why["success"]), ""),
             (
                 _("Expected loss that it takes away"),
                 _("%(n)s varieties") % {"n": number_format(why["saves"], 3)},
@@ -299,7 +300,7 @@ class PlanReading:
         clash = other["clash"]
         return (
             _("Instead: %(garden)s") % {"garden": self.names.garden(other["garden"])},
-            _percent(other["success"]),
+            percent(other["success"]),
             because(clash) if clash else _loses(other["loses"]),
         )
 
@@ -334,6 +335,15 @@ def _counted_notes(notes: dict[str, Any]) -> list[str]:
             )
             % {"n": pins}
         )
+    if without := len(notes.get("without_seed", ())):
+        told.append(
+            ngettext(
+                "%(n)s variety without seed here is counted in none of the sums.",
+                "%(n)s varieties without seed here are counted in none of the sums.",
+                without,
+            )
+            % {"n": without}
+        )
     return told
 
 
@@ -362,14 +372,11 @@ def _loses(loss: float) -> str:
     return _("%(n)s varieties more would be lost") % {"n": number_format(loss, 3)}
 
 
-def _hundred(share: float | None) -> float | None:
-    return None if share is None else 100 * share
+def _said(chance: float | None) -> str:
+    """As every page says a chance; nothing where it is not known."""
+    return "" if chance is None else percent(chance)
 
 
 def _counts(weight: float) -> str:
     shown = {"n": number_format(f"{weight:g}")}
     return "" if weight == 1 else _("its loss counts %(n)s times") % shown
-
-
-def _percent(share: float) -> str:
-    return _("%(n)s %%") % {"n": number_format(100 * share, 1)}

@@ -61,8 +61,8 @@ def judge_batch(card_import: CardImport, kind: KindOfCard, rows: list[CardRow]) 
             row.question = (
                 questions[asked.field, key_of_question(asked.text)] if asked else None
             )
-        CardRow.objects.bulk_update(
-            rows, ["fate", "said", "column", "values", "key", "reference", "question"]
+        CardRow.objects.write_back(
+            rows, "fate", "said", "column", "values", "key", "reference", "question"
         )
 
 

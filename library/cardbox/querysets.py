@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from django.db import models
+from collections.abc import Iterable
+
+from django.db import connections, models, router
 from django.db.models import Count
 
 from accounts.roles import ADMINISTER, COORDINATE
@@ -34,3 +36,22 @@ class CardRowQuerySet(models.QuerySet):
     def still_there(self):
         """Rows that were written and not undone: what they say is here."""
         return self.filter(fate__in=["written", "kept"])
+
+    def write_back(self, rows: Iterable[models.Model], *names: str) -> None:
+        """Write these fields of rows that were changed: one prepared UPDATE for all of them.
+
+        ``bulk_update`` of seven fields took half the time of looking at a row, in building its
+        expressions.
+        """
+        connection = connections[router.db_for_write(self.model)]
+        quote = connection.ops.quote_name
+        fields = [self.model._meta.get_field(name) for name in names]
+        changes = ", ".join(f"{quote(field.column)} = %s" for field in fields)
+        table, key = quote(self.model._meta.db_table), quote(self.model._meta.pk.column)
+        statement = f"UPDATE {table} SET {changes} WHERE {key} = %s"  # noqa: S608 (own names)
+        values = [
+            [*(f.get_db_prep_save(getattr(row, f.attname), connection) for f in fields), row.pk]
+            for row in rows
+        ]
+        with connection.cursor() as cursor:
+            cursor.executemany(statement, values)

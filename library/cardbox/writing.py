@@ -18,7 +18,7 @@ from library.cardbox.kinds import KindOfCard
 from library.cardbox.models import CardImport, CardRow
 from library.errors import Refused
 
-AT_ONCE = 25  # a tenth of a second: others write between two batches
+AT_ONCE = 25  # some tenths of a second: others write between two batches
 Fate = CardRow.Fate
 
 
@@ -31,6 +31,7 @@ def write_rows(card_import: CardImport, kind: KindOfCard, *, by: Member) -> Iter
 @transaction.atomic
 def write_batch(card_import: CardImport, kind: KindOfCard, *, by: Member) -> int:
     rows = _held(card_import, Fate.NEW, "number")
+    kind.prepare(rows)
     for row in rows:
         try:
             with transaction.atomic():
@@ -41,9 +42,7 @@ def write_batch(card_import: CardImport, kind: KindOfCard, *, by: Member) -> int
             row.column = kind.heading_of(refusal.field) if refusal.field else ""
         if kind.forgets and row.fate == Fate.WRITTEN:
             row.cells, row.values, row.key = [], {}, ""
-    CardRow.objects.bulk_update(
-        rows, ["made", "fate", "said", "column", "cells", "values", "key"]
-    )
+    CardRow.objects.write_back(rows, "made", "fate", "said", "column", "cells", "values", "key")
     return len(rows)
 
 
@@ -76,7 +75,7 @@ def undo_batch(card_import: CardImport, kind: KindOfCard, *, by: Member, on: dt.
             row.fate, row.said, row.column = Fate.UNDONE, "", ""
         except Refused as refusal:
             row.fate, row.said, row.column = Fate.KEPT, str(refusal), ""
-    CardRow.objects.bulk_update(rows, ["fate", "said", "column"])
+    CardRow.objects.write_back(rows, "fate", "said", "column")
     return len(rows)
 
 

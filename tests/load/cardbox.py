@@ -3,9 +3,11 @@
 ``python -m tests.load.cardbox [--rows N] [--kind varieties|lots]``
 
 With ``DATABASE_URL=postgres://…`` on PostgreSQL, else on SQLite; on a database of its own. The
-list is looked at, confirmed and written by the same functions that the background calls, and
-undone. The floors: the file read by ``csv`` alone, and the rows that were written, read back
-and written again into bare tables by bulk INSERTs.
+list is looked at, confirmed and written by the same functions that the background calls. While
+that goes on, another thread reads a page and saves a setting again and again; a fifth of the
+way through the writing the import is stopped, and then goes on. The floors: the file read by
+``csv`` alone, and the rows that were written, read back and written again into bare tables by
+bulk INSERTs.
 """
 
 from __future__ import annotations
@@ -15,6 +17,8 @@ import csv
 import io
 import os
 import resource
+import statistics
+import threading
 import time
 from collections.abc import Callable
 from typing import Any
@@ -39,16 +43,16 @@ def measure(kind: str, rows: int) -> None:
     by = make_member(email="a@example.org", display_name="Swan", role="administrator")
     content = {"varieties": varieties_of, "lots": lots_of}[kind](rows, by)
     before = memory()
-    steps: list[tuple[str, float]] = []
 
     def timed(what: str, do: Callable[[], Any]) -> Any:
         began = time.perf_counter()
         done = do()
-        steps.append((what, time.perf_counter() - began))
+        took = time.perf_counter() - began
+        print(f"{what}: {took:.2f} s, {rows / took:,.0f} rows/s, {memory():.0f} MB", flush=True)
         return done
 
-    def work() -> None:
-        assert work_on(claim(card.pk, worker="load"))
+    def work(to_its_end: bool = True) -> None:
+        assert work_on(claim(card.pk, worker="load")) is to_its_end
 
     card = timed(
         "brought in",
@@ -57,9 +61,17 @@ def measure(kind: str, rows: int) -> None:
     services.choose_columns(
         card_import=card, by=by, fields=card.columns["fields"], day_first=True
     )
-    timed("looked at", work)
+    with Others(by) as looking:
+        timed("looked at", work)
     services.confirm(card_import=card, by=by, on=today())
-    timed("written", work)
+    stopping: list[float] = []
+    with Others(by) as writing:
+        threading.Thread(target=stop_at, args=[card, rows // 5, by, stopping]).start()
+        timed("written until it was stopped", lambda: work(to_its_end=False))
+        stopped = time.perf_counter() - stopping[0]
+        there = card.rows.by_fate()["written"]
+        services.confirm(card_import=card, by=by, on=today())
+        timed(f"written from row {there:,} on", work)
     fates = card.rows.by_fate()
     peak = memory()
     timed(
@@ -67,9 +79,68 @@ def measure(kind: str, rows: int) -> None:
     )
     timed("floor: the same rows by bulk INSERT", lambda: bulk(kind))
     print(f"{rows:,} {kind}, {len(content) / 1e6:.1f} MB: {fates}")
-    for what, seconds in steps:
-        print(f"{what}: {seconds:.2f} s, {rows / seconds:,.0f} rows/s")
+    print(f"stopped {stopped:.2f} s after it was asked")
+    print(f"others while it is looked at: {looking}")
+    print(f"others while it is written: {writing}")
     print(f"most memory: {peak:.0f} MB ({before:.0f} MB before the file was read)")
+
+
+class Others:
+    """Somebody else in the same process, who reads a page and saves a setting."""
+
+    def __init__(self, by: Any) -> None:
+        self.by = by
+        self.took: dict[str, list[float]] = {"a page": [], "a write": []}
+        self.over = threading.Event()
+        self.thread = threading.Thread(target=self._go_on)
+
+    def __enter__(self) -> Others:
+        from django.test import Client
+
+        Client(SERVER_NAME="localhost").get("/browse/")  # the first loads templates
+        self.thread.start()
+        return self
+
+    def __exit__(self, *raised: object) -> None:
+        self.over.set()
+        self.thread.join()
+
+    def _go_on(self) -> None:
+        from django.db import connections
+        from django.test import Client
+
+        from library.germination.services import save_bench_rules
+
+        client = Client(SERVER_NAME="localhost")
+        while not self.over.wait(0.5):
+            self._time("a page", lambda: client.get("/browse/"))
+            self._time("a write", lambda: save_bench_rules(by=self.by, hold_until_tested=True))
+        connections.close_all()
+
+    def _time(self, what: str, do: Callable[[], Any]) -> None:
+        began = time.perf_counter()
+        do()
+        self.took[what].append(1000 * (time.perf_counter() - began))
+
+    def __str__(self) -> str:
+        return "; ".join(
+            f"{what} {statistics.median(all_):.0f} ms, at most {max(all_):.0f} (of {len(all_)})"
+            for what, all_ in self.took.items()
+            if all_
+        )
+
+
+def stop_at(card: Any, row: int, by: Any, asked: list[float]) -> None:
+    """Ask the import to stop once so many rows are written."""
+    from django.db import connections
+
+    from library.cardbox import services
+
+    while card.rows.filter(fate="written").count() < row:
+        time.sleep(0.2)
+    services.stop(card_import=card, by=by)
+    asked.append(time.perf_counter())
+    connections.close_all()
 
 
 def today():

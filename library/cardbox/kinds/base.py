@@ -164,6 +164,9 @@ class KindOfCard:
         return bool(self.card_import.options.get(name))
 
     # Writing ------------------------------------------------------------------------------
+    def prepare(self, rows: list[CardRow]) -> None:
+        """Read in one go what writing these rows will ask for."""
+
     def write(self, row: CardRow, *, by: Member) -> dict[str, Any]:
         """Call the service; what it made, by key. Raises Refused."""
         raise NotImplementedError

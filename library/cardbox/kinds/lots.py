@@ -100,7 +100,7 @@ class Lots(KindOfCard):
 
     def judge(self, said: dict[str, str]) -> Verdict:
         variety = self._variety(said)
-        facts = self._facts(said, variety)
+        facts = self._facts(said)
         count, weight_told = self._quantity(said, variety, facts)
         self._check_packets(facts, count)
         reference = said.get("reference", "")[:60]
@@ -112,12 +112,12 @@ class Lots(KindOfCard):
             Fate.NEW,
             weight_told,
             "quantity" if weight_told else "",
-            values={"variety": variety.pk, **facts},
+            values={"variety": variety, **facts},
             key=key,
             reference=fold(reference),
         )
 
-    def _variety(self, said: dict[str, str]) -> Variety:
+    def _variety(self, said: dict[str, str]) -> int:
         names, crop = self.varieties, None
         if text := said.get("crop", ""):
             unknown = _("“%(text)s” is no crop of the catalogue.") % {"text": values.cut(text)}
@@ -129,20 +129,28 @@ class Lots(KindOfCard):
             "name."
         ) % {"text": values.cut(text)}
         pk = one_of(self, names, "variety", text, unknown=unknown)
-        return self._card(pk)
+        assert pk is not None  # noqa: S101 (a card is never new here)
+        return pk
 
     def _names_in(self, crop: int | None) -> Names:
         if crop not in self._of_crop:
             self._of_crop[crop or 0] = variety_names(crop=crop)
         return self._of_crop[crop or 0]
 
-    def _card(self, pk: int | None) -> Variety:
+    def _card(self, pk: int) -> Variety:
+        self._read_cards({pk})
         if pk not in self._cards:
-            rows = Variety.objects.with_crop().prefetch_related("crop__species__figures")
-            self._cards[pk or 0] = rows.get(pk=pk)
-        return self._cards[pk or 0]
+            raise Refused(_("The card is not in the catalogue any more."), field="variety")
+        return self._cards[pk]
 
-    def _facts(self, said: dict[str, str], variety: Variety) -> dict[str, Any]:
+    def _read_cards(self, keys: set[int]) -> None:
+        """Have these cards at hand, with what weights and test days are worked out from."""
+        missing = keys - self._cards.keys()
+        if missing:
+            rows = Variety.objects.with_crop().prefetch_related("crop__species__figures")
+            self._cards |= rows.in_bulk(missing)
+
+    def _facts(self, said: dict[str, str]) -> dict[str, Any]:
         received = self.read(said, "received_on", self._day) or self.on
         year = self.read(said, "harvest_year", lambda text: values.year(text, on=received))
         names = self.option("givers_agreed")
@@ -190,7 +198,7 @@ class Lots(KindOfCard):
         return one_of(self, self.places, "storage_place", text, unknown="", may_be_new=none)
 
     def _quantity(
-        self, said: dict[str, str], variety: Variety, facts: dict[str, Any]
+        self, said: dict[str, str], variety: int, facts: dict[str, Any]
     ) -> tuple[int, str]:
         """How many seeds; and of a weight how it was counted. Adds both to the facts."""
         unit = "g" if _names_grams(self.heading_of("quantity")) else ""
@@ -206,7 +214,7 @@ class Lots(KindOfCard):
         own = facts["thousand_seed_weight_g"]
         try:
             counted = seeds_from_weight(
-                grams=grams, variety=variety, thousand_seed_weight_g=own
+                grams=grams, variety=self._card(variety), thousand_seed_weight_g=own
             )
         except Refused as refusal:
             raise wrong("quantity", str(refusal)) from None
@@ -239,6 +247,9 @@ class Lots(KindOfCard):
             )  # fmt: skip
 
     # Writing ------------------------------------------------------------------------------
+    def prepare(self, rows: list[CardRow]) -> None:
+        self._read_cards({row.values["variety"] for row in rows})
+
     def write(self, row: CardRow, *, by: Member) -> dict[str, Any]:
         facts = dict(row.values)
         place, packets = facts.pop("storage_place"), facts.pop("packets")

@@ -95,8 +95,39 @@ def receive_deposit(
     seed was taken from, where its chain is known.
     """
     serves_desk(by)
-    deposit = _locked_waiting(deposit)
     happened_on(on)
+    return _received(
+        _locked_waiting(deposit),
+        on=on,
+        by=by,
+        seeds=seeds,
+        grams=grams,
+        thousand_seed_weight_g=thousand_seed_weight_g,
+        variety=variety,
+        new_card=new_card,
+        harvest_year=harvest_year,
+        packing=packing,
+        storage_place=storage_place,
+        part_of=part_of,
+    )
+
+
+def _received(
+    deposit: Deposit,
+    *,
+    on: dt.date,
+    by: Member,
+    seeds: int | None = None,
+    grams: Any = None,
+    thousand_seed_weight_g: Any = None,
+    variety: Variety | None = None,
+    new_card: NewCard | None = None,
+    harvest_year: int | None = None,
+    packing: Packing | None = None,
+    storage_place: StoragePlace | None = None,
+    part_of: Lot | None = None,
+) -> Lot:
+    """A deposit that is held, or that nobody else can know of yet, becomes a lot."""
     variety = variety or (new_card.write(by=by) if new_card else deposit.variety)
     if variety is None:
         raise Refused(
@@ -163,7 +194,7 @@ def deposit_at_desk(
         **_what(variety, crop, new_variety_name),
         **_facts(on, *told, harvest_year, origin_region, origin_story, growing),
     )
-    return receive_deposit(deposit=deposit, on=on, by=by, **received)
+    return _received(deposit, on=on, by=by, **received)
 
 
 @transaction.atomic

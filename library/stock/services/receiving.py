@@ -198,6 +198,8 @@ def split_shares(amounts: Sequence[int | Decimal]) -> list[Decimal]:
 
 def locked_parents(links: list[tuple[Lot, Decimal]]) -> list[Lot]:
     """The parents as they are now, held so that nobody amends them meanwhile."""
+    if not links:
+        return []
     keys = [lot.pk for lot, _share in links]
     rows = Lot.objects.select_for_update(no_key=True, of=("self",)).filter(pk__in=keys)
     return list(rows.select_related("variety__crop").order_by("pk"))

@@ -8,6 +8,7 @@ whoever dies leaves no row half-done.
 from __future__ import annotations
 
 import datetime as dt
+import time
 from collections.abc import Iterator
 
 from django.db import transaction
@@ -18,7 +19,8 @@ from library.cardbox.kinds import KindOfCard
 from library.cardbox.models import CardImport, CardRow
 from library.errors import Refused
 
-AT_ONCE = 25  # some tenths of a second: others write between two batches
+AT_ONCE = 25
+LONGEST_S = 0.2  # a batch ends after it, so that others can write between two
 Fate = CardRow.Fate
 
 
@@ -32,7 +34,7 @@ def write_rows(card_import: CardImport, kind: KindOfCard, *, by: Member) -> Iter
 def write_batch(card_import: CardImport, kind: KindOfCard, *, by: Member) -> int:
     rows = _held(card_import, Fate.NEW, "number")
     kind.prepare(rows)
-    for row in rows:
+    for row in _while_time_lasts(rows):
         try:
             with transaction.atomic():
                 row.made = kind.write(row, by=by)
@@ -68,15 +70,25 @@ def undo_rows(
 @transaction.atomic
 def undo_batch(card_import: CardImport, kind: KindOfCard, *, by: Member, on: dt.date) -> int:
     rows = _held(card_import, Fate.WRITTEN, "-number")
-    for row in rows:
+    for row in _while_time_lasts(rows):
         try:
             with transaction.atomic():
                 kind.undo(row, by=by, on=on)
             row.fate, row.said, row.column = Fate.UNDONE, "", ""
         except Refused as refusal:
             row.fate, row.said, row.column = Fate.KEPT, str(refusal), ""
-    CardRow.objects.write_back(rows, "fate", "said", "column")
-    return len(rows)
+    done = [row for row in rows if row.fate != Fate.WRITTEN]
+    CardRow.objects.write_back(done, "fate", "said", "column")
+    return len(done)
+
+
+def _while_time_lasts(rows: list[CardRow]) -> Iterator[CardRow]:
+    """At least one; where rows are slow to write, fewer are."""
+    until = time.monotonic() + LONGEST_S
+    for place, row in enumerate(rows):
+        if place and time.monotonic() > until:
+            return
+        yield row
 
 
 def _held(card_import: CardImport, fate: str, order: str) -> list[CardRow]:

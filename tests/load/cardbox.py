@@ -48,7 +48,7 @@ def measure(kind: str, rows: int) -> None:
         began = time.perf_counter()
         done = do()
         took = time.perf_counter() - began
-        print(f"{what}: {took:.2f} s, {rows / took:,.0f} rows/s, {memory():.0f} MB", flush=True)
+        print(f"{what}: {took:.2f} s, at most {memory():.0f} MB so far", flush=True)
         return done
 
     def work(to_its_end: bool = True) -> None:

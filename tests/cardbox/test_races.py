@@ -50,6 +50,12 @@ def all_at_once(*jobs):
         return list(pool.map(run, jobs))
 
 
+@pytest.fixture(autouse=True)
+def one_batch(monkeypatch):
+    """All eight rows are one batch, however slow the machine is."""
+    monkeypatch.setattr(writing, "LONGEST_S", 60)
+
+
 @pytest.fixture
 def ready(variety, bring, coordinator):
     """Eight lots to be written, which may be lent before their first test."""

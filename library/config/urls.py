@@ -51,6 +51,7 @@ for app in APPS:
 
 urlpatterns = [
     path("", views.HomePage.as_view(), name="home"),
+    path("favicon.ico", views.Favicon.as_view(), name="favicon"),
     path("healthz", health, name="health"),
     path("metrics", metrics, name="metrics"),
     path("style/", style.StylePage.as_view(), name="style"),

@@ -199,7 +199,10 @@ FINGER, MOUSE = Way("phone", PHONE), Way("desktop", DESKTOP)
 KEYS = Way("keyboard", DESKTOP, scheme="dark", by_keyboard=True)
 
 
-@pytest.fixture(params=[FINGER, MOUSE, KEYS], ids=lambda way: way.name)
+WAYS = [FINGER, MOUSE, KEYS]
+
+
+@pytest.fixture(params=WAYS, ids=lambda way: way.name)
 def way(request) -> Way:
     return request.param
 

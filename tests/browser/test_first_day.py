@@ -8,6 +8,7 @@ from playwright.sync_api import expect
 from accounts.models import Community, Invitation
 from library.firstday.models import WelcomeRead
 from library.stock.models import StoragePlace
+from tests.browser.conftest import WAYS
 from tests.mailbox import free_port, mailbox  # noqa: F401 (fixtures)
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -56,10 +57,19 @@ def test_the_first_administrator_sets_the_library_up(
     assert Invitation.objects.get().email == "owl@example.org"
 
 
-@pytest.mark.parametrize("scripts", [True, False], ids=["scripts", "no scripts"])
+# The Tab key is looked at with a script: without any, by finger and mouse only.
+@pytest.mark.parametrize(
+    ("way", "scripts"),
+    [
+        (way, scripts)
+        for way in WAYS
+        for scripts in (True, False)
+        if scripts or not way.by_keyboard
+    ],
+    ids=lambda value: getattr(value, "name", "scripts" if value else "no scripts"),
+    indirect=["way"],
+)
 def test_a_new_member_reads_the_welcome_once(walk, member, valley, scripts, way):
-    if not scripts and way.by_keyboard:
-        pytest.skip("the Tab key is looked at with a script")
     wren = walk(member, scripts=scripts)
     wren.open("/", "Tarn Hollow Seed Library")
     wren.reads("Welcome, wren", "Borrow", "Give back", "Bring seed")

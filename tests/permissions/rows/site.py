@@ -9,6 +9,7 @@ from library.reminders.stopping import stop_link
 TABLE = """
 route      method anon  appl  other owner desk  coord admin
 home       GET    200   200   200   200   200   200   200
+favicon    GET    302   302   302   302   302   302   302
 health     GET    200   200   200   200   200   200   200
 metrics    GET    404   404   404   404   404   404   404
 style      GET    200   200   200   200   200   200   200

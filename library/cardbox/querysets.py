@@ -45,9 +45,10 @@ class CardRowQuerySet(models.QuerySet):
         """
         connection = connections[router.db_for_write(self.model)]
         quote = connection.ops.quote_name
-        fields = [self.model._meta.get_field(name) for name in names]
-        changes = ", ".join(f"{quote(field.column)} = %s" for field in fields)
-        table, key = quote(self.model._meta.db_table), quote(self.model._meta.pk.column)
+        known = {field.name: field for field in self.model._meta.concrete_fields}
+        fields = [known[name] for name in names]
+        changes = ", ".join(f"{quote(str(field.column))} = %s" for field in fields)
+        table, key = quote(self.model._meta.db_table), quote(str(self.model._meta.pk.column))
         statement = f"UPDATE {table} SET {changes} WHERE {key} = %s"  # noqa: S608 (own names)
         values = [
             [*(f.get_db_prep_save(getattr(row, f.attname), connection) for f in fields), row.pk]

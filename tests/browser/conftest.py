@@ -136,7 +136,7 @@ def scheme(request) -> str:
 
 @pytest.fixture
 def axe() -> Callable[[Page], None]:
-    """``axe(page)`` fails, naming rule and element, when axe-core finds anything, at any severity."""
+    """``axe(page)`` fails, naming rule and element, when axe-core finds anything at all."""
 
     def check(page: Page) -> None:
         violations = Axe().run(page).response["violations"]

@@ -32,6 +32,7 @@ def write_rows(card_import: CardImport, kind: KindOfCard, *, by: Member) -> Iter
 
 @transaction.atomic
 def write_batch(card_import: CardImport, kind: KindOfCard, *, by: Member) -> int:
+    """Write the next rows, as many as fit into a moment; how many were written or refused."""
     rows = _held(card_import, Fate.NEW, "number")
     kind.prepare(rows)
     for row in _while_time_lasts(rows):
@@ -44,8 +45,9 @@ def write_batch(card_import: CardImport, kind: KindOfCard, *, by: Member) -> int
             row.column = kind.heading_of(refusal.field) if refusal.field else ""
         if kind.forgets and row.fate == Fate.WRITTEN:
             row.cells, row.values, row.key = [], {}, ""
-    CardRow.objects.write_back(rows, "made", "fate", "said", "column", "cells", "values", "key")
-    return len(rows)
+    done = [row for row in rows if row.fate != Fate.NEW]
+    CardRow.objects.write_back(done, "made", "fate", "said", "column", "cells", "values", "key")
+    return len(done)
 
 
 def what_rests_on(card_import: CardImport, kind: KindOfCard, *, most: int = 20) -> list[str]:

@@ -15,5 +15,7 @@ class HomePage(TemplateView):
 class Favicon(RedirectView):
     """Asked for by programs that read no page's head, as feed readers and older browsers."""
 
+    http_method_names = ["get", "head", "options"]
+
     def get_redirect_url(self, *args: Any, **kwargs: Any) -> str:
         return static("sowback/mark.svg")

@@ -64,10 +64,24 @@ SENTENCES = {
         "how hardy this crop is: a hardy one goes in weeks earlier, a tender one waits until "
         "the soil is warm. Ask somebody who has grown it."
     ),
+    "plant_in_autumn": gettext_lazy(
+        "Planted from the first autumn frost, about {first_frost}, before the ground freezes; "
+        "it stands over winter and is lifted in summer. Common practice: none of our sources "
+        "says when."
+    ),
+    "plant_in_spring": gettext_lazy(
+        "The autumn in which it is usually planted is past: as soon as the ground can be "
+        "worked, and by the last spring frost, about {last_frost}. Common practice: none of "
+        "our sources says when."
+    ),
     "ripe_after_days": gettext_lazy("Sown on {sown_on}, seed needs {days_needed} days."),
     "ripe_by_frost": gettext_lazy(
         "Sown on {sown_on}, seed needs {days_needed} days, but frost comes first, about "
         "{first_frost}: start it under cover, or ask for an earlier variety."
+    ),
+    "ripe_after_winter": gettext_lazy(
+        "Planted on {sown_on}, it needs {days_needed} days; it is not lifted before the last "
+        "spring frost, about {last_frost}."
     ),
     "ripe_biennial": gettext_lazy(
         "A biennial sown on {sown_on} gives seed in its second year, about {ripe_on}."

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 
+from library.science.autumn import OVER_WINTER_DAYS, Planting, autumn_planting, planting_from
 from library.science.dates import MonthDay, add_years, checked_day, checked_year
 from library.science.reasons import COMMON_PRACTICE, Reason, Scalar, because
 from library.science.seasons import GardenSeason, growing_days, season_year
@@ -33,9 +34,11 @@ __all__ = [
     "SowingWindow",
     "growing_days",
     "loan_due",
+    "planting_window",
     "season_year",
     "seed_ripe",
     "sowing_window",
+    "stands_over_winter",
     "suits_season",
 ]
 
@@ -186,6 +189,30 @@ def sowing_window(
     return SowingWindow(why, opens, closes)
 
 
+def stands_over_winter(life_cycle: LifeCycle, days_to_maturity: int | None) -> bool:
+    """Say whether a crop is planted in the autumn before it is lifted: a clonal one of 200 days
+    or more, such as garlic. Source: common practice, no source.
+    """
+    days = DEFAULT_DAYS_TO_MATURITY if days_to_maturity is None else days_to_maturity
+    return life_cycle is LifeCycle.CLONAL and days >= OVER_WINTER_DAYS
+
+
+def planting_window(*, sown_on: date, garden: GardenSeason) -> SowingWindow:
+    """Return the days around one on which to plant what stands over winter.
+
+    For gardens with frost: from the first frost of autumn on, else until the last of spring.
+    Source: common practice, no source.
+    """
+    year = _growing_season(checked_day(sown_on), garden)
+    found = None if garden.frost_free else planting_from(garden, year, sown_on)
+    if found is None:
+        raise ValueError(f"What stands over winter is not planted on {sown_on} there.")
+    autumn, spring = garden.of_year(year - 1)[1], garden.of_year(year)[0]
+    key = f"plant_in_{found.when.value}"
+    why = because(key, COMMON_PRACTICE, first_frost=autumn, last_frost=spring)
+    return SowingWindow(why, found.opens, found.closes)
+
+
 def seed_ripe(
     *,
     sown_on: date,
@@ -198,15 +225,19 @@ def seed_ripe(
 
     Units: days. Ranges: days_to_maturity 1 to 1000 or None when unknown (then 75 is assumed),
     ripening 0 to 365. An annual ripens days_to_maturity + seed_ripening_days after sowing, a
-    clonal crop is lifted after days_to_maturity, both at the latest at the autumn frost; a
-    biennial or perennial gives its first seed 120 days into the next season. Raises ValueError
-    outside the ranges. Source: common practice, no source.
+    clonal crop is lifted after days_to_maturity, both at the latest at the autumn frost; what
+    stands over winter not before the last frost of spring. A biennial or perennial gives its
+    first seed 120 days into the next season. Raises ValueError outside the ranges. Source:
+    common practice, no source.
     """
     checked_day(sown_on)
     if life_cycle in (LifeCycle.BIENNIAL, LifeCycle.PERENNIAL):
         return _ripe_in_second_year(sown_on, life_cycle, garden)
     days = _days_needed(life_cycle, days_to_maturity, seed_ripening_days)
     ripe_on = sown_on + timedelta(days=days)
+    spring = _spring_after(sown_on, garden) if stands_over_winter(life_cycle, days) else None
+    if spring is not None and ripe_on < spring:
+        return _ripe_after_winter(sown_on, days, spring)
     frost_on = _next_autumn_frost(sown_on, garden)
     in_time = frost_on is None or ripe_on <= frost_on
     key = "ripe_after_days" if in_time else "ripe_by_frost"
@@ -228,12 +259,13 @@ def loan_due(
     """Return the day by which seed should come back for a packet lent on a day.
 
     The packet is taken to be sown in the present season when its seed can still ripen (a
-    biennial: when it can still grow 90 days before winter), else in the next. The loan is due
-    grace_days after the seed is ripe: for an annual or a clonal crop in the season of sowing,
-    for a biennial or perennial in the season after. Where no frost sets the time, sowing is
-    taken to be 90 days after lending. Where the garden is unknown, an annual's seed is taken to
-    be ripe within a year, a biennial's within two: any run of 12 months holds one whole harvest
-    in any climate with one season a year.
+    biennial: when it can still grow 90 days before winter), else in the next; what stands over
+    winter (``stands_over_winter``) is planted in the next autumn or, late, by the last frost of
+    spring. The loan is due grace_days after the seed is ripe: for an annual or a clonal crop in
+    the season of sowing, for a biennial or perennial in the season after. Where no frost sets
+    the time, sowing is taken to be 90 days after lending. Where the garden is unknown, an
+    annual's seed is taken to be ripe within a year, a biennial's within two: any run of 12
+    months holds one whole harvest in any climate with one season a year.
 
     Units: days; garden None when its frost dates are not known. Ranges: days_to_maturity 1 to
     400 or None, grace_days 0 to 730, seed_ripening_days 0 to 365. Raises ValueError outside
@@ -265,12 +297,26 @@ def _expected_harvest(
     second_year = life_cycle in (LifeCycle.BIENNIAL, LifeCycle.PERENNIAL)
     if garden is None:
         return add_years(lent_on, 2 if second_year else 1), {}
-    sown_on = _expected_sowing(lent_on, garden, days)
+    over_winter = stands_over_winter(life_cycle, days) and not garden.frost_free
+    if over_winter:
+        sown_on = _expected_planting(lent_on, garden).on
+    else:
+        sown_on = _expected_sowing(lent_on, garden, days)
     inputs: dict[str, Scalar | date] = {"sown_on": sown_on, "days_needed": days}
     if second_year:
         return _ripe_in_second_year(sown_on, life_cycle, garden).ripe_on, inputs
-    ripe_on = sown_on + timedelta(days=days)
-    return ripe_on, inputs
+    if over_winter:
+        ripe = seed_ripe(
+            sown_on=sown_on, life_cycle=life_cycle, garden=garden, days_to_maturity=days
+        )
+        return ripe.ripe_on, inputs
+    return sown_on + timedelta(days=days), inputs
+
+
+def _expected_planting(lent_on: date, garden: GardenSeason) -> Planting:
+    """When a borrower plants what stands over winter: in autumn, else in the spring after."""
+    year = _growing_season(lent_on, garden)
+    return planting_from(garden, year, lent_on) or autumn_planting(garden, year + 1)
 
 
 def _expected_sowing(lent_on: date, garden: GardenSeason, days: int) -> date:
@@ -299,12 +345,31 @@ def _ripe_in_second_year(
     return SeedRipe(why, sown_on, ripe_on)
 
 
+def _ripe_after_winter(sown_on: date, days: int, spring: date) -> SeedRipe:
+    """Where winter is so long that the days are over before it is."""
+    why = because(
+        "ripe_after_winter",
+        COMMON_PRACTICE,
+        sown_on=sown_on,
+        days_needed=days,
+        last_frost=spring,
+    )
+    return SeedRipe(why, sown_on, spring)
+
+
 def _growing_season(on: date, garden: GardenSeason) -> int:
     """The year of the first season that has not ended by a day."""
     year = on.year - 1
     while garden.of_year(year)[1] < on:
         year += 1
     return year
+
+
+def _spring_after(on: date, garden: GardenSeason | None) -> date | None:
+    """The last frost before the season in which a day lies, or that comes next."""
+    if garden is None or garden.frost_free:
+        return None
+    return garden.of_year(_growing_season(on, garden))[0]
 
 
 def _next_autumn_frost(on: date, garden: GardenSeason | None) -> date | None:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 
+from library.science.autumn import UNKNOWN_PLANTED_BY, When, planting_from
 from library.science.calendar import (
     DEFAULT_DAYS_TO_MATURITY,
     FIRST_YEAR_DAYS,
@@ -19,6 +20,7 @@ from library.science.calendar import (
     GardenSeason,
     LifeCycle,
     seed_ripe,
+    stands_over_winter,
 )
 from library.science.dates import checked_year
 from library.science.reasons import COMMON_PRACTICE, Reason, because
@@ -65,8 +67,9 @@ def steps_of(
     """Return the steps of a grow-out in the season of a year, in order of their days.
 
     ``garden`` is None where nobody said when it freezes; ``not_before`` is the day of the
-    promise, for one that came late. A clonal crop has no flowers to isolate. Units: days.
-    Raises ValueError for a year that no calendar holds. Source: common practice, no source.
+    promise, for one that came late. A clonal crop has no flowers to isolate; one that stands
+    over winter begins in the autumn of the year before. Units: days. Raises ValueError for a
+    year that no calendar holds. Source: common practice, no source.
     """
     checked_year(year)
     sown = _sown(life_cycle, garden, year, days_to_maturity, not_before)
@@ -76,9 +79,7 @@ def steps_of(
         garden=garden,
         days_to_maturity=None if days_to_maturity is None else min(days_to_maturity, 1000),
     ).ripe_on
-    # What is sown so late that frost ends it soon is counted by then.
-    stand_days = min(STAND_DAYS, (ripe - sown.on).days)
-    stand = _after(Step.STAND, sown.on, stand_days)
+    stand = _stand(sown, ripe, garden, year)
     flowering = max(ripe - timedelta(days=FLOWERING_DAYS), stand.on)
     rogued = max(flowering - timedelta(days=ROGUING_DAYS), stand.on)
     steps = [
@@ -102,6 +103,10 @@ def _sown(
     days_to_maturity: int | None,
     not_before: date | None,
 ) -> StepDay:
+    if stands_over_winter(life_cycle, days_to_maturity):
+        planted = _planted(garden, year, not_before)
+        if planted is not None:
+            return planted
     if garden is None:
         usual, key = date(year, *UNKNOWN_SOWN_BY), "milestone_sown_unknown"
     elif garden.frost_free:
@@ -115,6 +120,40 @@ def _sown(
         return StepDay(Step.SOWN, late, why)
     frost = None if garden is None or garden.frost_free else garden.of_year(year)[0]
     return StepDay(Step.SOWN, usual, because(key, COMMON_PRACTICE, last_frost=frost))
+
+
+def _planted(garden: GardenSeason | None, year: int, not_before: date | None) -> StepDay | None:
+    """The planting of what stands over winter; None where no winter sets the time, and where
+    it is too late for it.
+    """
+    if garden is not None and garden.frost_free:
+        return None
+    ready_on = None if not_before is None else not_before + timedelta(days=LATE_START_DAYS)
+    if garden is None:
+        usual = date(year - 1, *UNKNOWN_PLANTED_BY)
+        if ready_on is not None and ready_on > usual:
+            return None
+        return _told(Step.SOWN, usual, key="milestone_sown_autumn_unknown")
+    found = planting_from(garden, year, ready_on)
+    if found is None:
+        return None
+    autumn, spring = garden.of_year(year - 1)[1], garden.of_year(year)[0]
+    if found.when is When.AUTUMN and found.on != ready_on:
+        return _told(Step.SOWN, found.on, key="milestone_sown_autumn", first_frost=autumn)
+    key = "milestone_sown_spring" if found.when is When.SPRING else "milestone_sown_late"
+    return _told(Step.SOWN, found.on, key=key, promised_on=not_before, last_frost=spring)
+
+
+def _stand(sown: StepDay, ripe: date, garden: GardenSeason | None, year: int) -> StepDay:
+    """Four weeks after sowing; where winter lies between, once that is past. What is sown so
+    late that frost ends it soon is counted by then.
+    """
+    if garden is not None and not garden.frost_free:
+        autumn, spring = garden.of_year(year - 1)[1], garden.of_year(year)[0]
+        if autumn < sown.on < spring:
+            on = min(max(spring, sown.on + timedelta(days=STAND_DAYS)), ripe)
+            return _told(Step.STAND, on, key="milestone_stand_spring", last_frost=spring)
+    return _after(Step.STAND, sown.on, min(STAND_DAYS, (ripe - sown.on).days))
 
 
 def _before_winter(
@@ -135,6 +174,7 @@ def _after(step: Step, day: date, days: int) -> StepDay:
     return _told(step, day + timedelta(days=days), days=days)
 
 
-def _told(step: Step, day: date, **inputs: object) -> StepDay:
-    why = because(f"milestone_{step.value}", COMMON_PRACTICE, **inputs)  # type: ignore[arg-type]
+def _told(step: Step, day: date, *, key: str = "", **inputs: object) -> StepDay:
+    rule = key or f"milestone_{step.value}"
+    why = because(rule, COMMON_PRACTICE, **inputs)  # type: ignore[arg-type]
     return StepDay(step, day, why)

@@ -143,10 +143,22 @@ ENGLISH: dict[str, str] = {
         "Counted from the last spring frost, about {last_frost}, and early enough for seed to "
         "ripen before the first autumn frost, about {first_frost}."
     ),
+    "plant_in_autumn": (
+        "Planted from the first autumn frost, about {first_frost}, before the ground freezes; "
+        "it stands over winter and is lifted in summer."
+    ),
+    "plant_in_spring": (
+        "The autumn in which it is usually planted is past: as soon as the ground can be "
+        "worked, and by the last spring frost, about {last_frost}."
+    ),
     "ripe_after_days": "Sown on {sown_on}, seed needs {days_needed} days.",
     "ripe_by_frost": (
         "Sown on {sown_on}, seed needs {days_needed} days, but frost comes first, about "
         "{first_frost}."
+    ),
+    "ripe_after_winter": (
+        "Planted on {sown_on}, it needs {days_needed} days; it is not lifted before the last "
+        "spring frost, about {last_frost}."
     ),
     "ripe_biennial": (
         "A biennial sown on {sown_on} gives seed in its second year, about {ripe_on}."
@@ -166,8 +178,24 @@ ENGLISH: dict[str, str] = {
     ),
     "milestone_sown_any_time": "No frost sets the time: sown 90 days into the year.",
     "milestone_sown_unknown": "Nobody said when it freezes there: sown by the end of June.",
+    "milestone_sown_autumn": (
+        "It stands over winter: planted about two weeks after the first frost of the autumn "
+        "before, about {first_frost}."
+    ),
+    "milestone_sown_autumn_unknown": (
+        "It stands over winter, and nobody said when it freezes there: planted by the end of "
+        "October of the year before."
+    ),
+    "milestone_sown_spring": (
+        "Promised on {promised_on}, after the autumn in which it is usually planted: planted "
+        "as soon as the ground can be worked, by the last spring frost, about {last_frost}."
+    ),
     "milestone_sown_late": "Promised on {promised_on}: sown within two weeks of that.",
     "milestone_stand": "{days:g} days after sowing what came up can be counted.",
+    "milestone_stand_spring": (
+        "It was planted before the winter: what came up can be counted once the last spring "
+        "frost, about {last_frost}, is past."
+    ),
     "milestone_rogued": (
         "Off-types go before they shed pollen: {days:g} days before flowering, about "
         "{flowering_on}."

@@ -112,11 +112,12 @@ def by_days(make_variety):
     make_variety("Biennial of 130", crop="carrot", days_to_maturity=130)
     make_variety("Biennial of 131", crop="carrot", days_to_maturity=131)
     make_variety("Tuber of 130", crop="potato", days_to_maturity=130, breeding_status="clone")
+    make_variety("Stands over winter", crop="garlic", days_to_maturity=260)
     make_variety("Of unknown days")
 
 
 SHORT = {"last_spring_frost": "05-01", "first_autumn_frost": "09-08"}
-SUIT_130_DAYS = ["Annual of 85", "Biennial of 130", "Tuber of 130"]
+SUIT_130_DAYS = ["Annual of 85", "Biennial of 130", "Stands over winter", "Tuber of 130"]
 
 
 def test_what_suits_my_season_ripens_before_the_frost_of_my_garden(
@@ -142,7 +143,18 @@ def test_another_members_garden_does_not_count(by_days, member, other_member, na
         pk=1, defaults={"last_spring_frost": "02-01", "first_autumn_frost": "12-01"}
     )
 
-    assert len(names_found("suits_my_season=true", member)) == 5
+    assert len(names_found("suits_my_season=true", member)) == 6
+
+
+def test_what_stands_over_winter_needs_ninety_days_without_frost(by_days, member, names_found):
+    garden = member.gardens.create(name="Plot", is_default=True, **SHORT)
+    garden.first_autumn_frost = "07-30"  # 90 days
+    garden.save()
+    assert names_found("suits_my_season=true", member) == ["Stands over winter"]
+
+    garden.first_autumn_frost = "07-29"
+    garden.save()
+    assert names_found("suits_my_season=true", member) == []
 
 
 def test_where_nobody_told_the_frosts_the_filter_says_so(by_days, client, api):

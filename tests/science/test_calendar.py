@@ -12,6 +12,7 @@ from library.science.calendar import (
     MonthDay,
     growing_days,
     loan_due,
+    planting_window,
     season_year,
     seed_ripe,
     sowing_window,
@@ -281,7 +282,56 @@ def test_tubers_are_due_in_the_season_they_were_planted():
 def test_garlic_lent_in_autumn_is_due_the_next_year():
     loan = due(date(2026, 10, 5), LifeCycle.CLONAL, days_to_maturity=260)
 
-    assert loan.seed_ripe_on.year == 2027
+    assert loan.inputs["sown_on"] == "2026-10-15"  # two weeks after the first frost
+    assert loan.seed_ripe_on == date(2027, 7, 2)
+
+
+@pytest.mark.parametrize(
+    ("lent_on", "planted", "ripe"),
+    [
+        (date(2026, 11, 1), date(2026, 11, 1), date(2027, 7, 19)),  # before the ground freezes
+        (date(2026, 12, 1), date(2027, 5, 15), date(2027, 10, 1)),  # in spring, until frost
+        (date(2027, 5, 16), date(2027, 10, 15), date(2028, 7, 1)),  # too late for that spring
+    ],
+)
+def test_garlic_lent_after_its_planting_waits_for_spring_or_for_the_next_autumn(
+    lent_on, planted, ripe
+):
+    loan = due(lent_on, LifeCycle.CLONAL, days_to_maturity=260)
+
+    assert (loan.inputs["sown_on"], loan.seed_ripe_on) == (planted.isoformat(), ripe)
+
+
+def test_a_winter_longer_than_its_days_holds_garlic_until_it_ends():
+    high = GardenSeason(MonthDay(6, 20), MonthDay(8, 20))
+    ripe = seed_ripe(
+        sown_on=date(2025, 9, 3), life_cycle=LifeCycle.CLONAL, garden=high, days_to_maturity=240
+    )
+
+    assert (ripe.ripe_on, ripe.reason) == (date(2026, 6, 20), "ripe_after_winter")
+
+
+def test_cloves_are_planted_around_the_first_frosts_or_in_spring():
+    autumn = planting_window(sown_on=date(2025, 10, 15), garden=NORTH)
+    spring = planting_window(sown_on=date(2026, 5, 15), garden=NORTH)
+
+    assert (autumn.opens, autumn.closes) == (date(2025, 10, 1), date(2025, 11, 12))
+    assert (spring.opens, spring.closes) == (date(2026, 4, 17), date(2026, 5, 15))
+    assert (autumn.reason, spring.reason) == ("plant_in_autumn", "plant_in_spring")
+    for garden, day in ((FROST_FREE, date(2026, 1, 1)), (NORTH, date(2026, 7, 1))):
+        with pytest.raises(ValueError, match="not planted"):
+            planting_window(sown_on=day, garden=garden)
+
+
+@given(DAYS, GARDENS.filter(lambda garden: garden and not garden.frost_free))
+def test_every_loan_of_garlic_has_a_window_to_plant_it_in(day, garden):
+    loan = due(day, LifeCycle.CLONAL, garden=garden, days_to_maturity=250)
+    planted = date.fromisoformat(loan.inputs["sown_on"])
+
+    window = planting_window(sown_on=planted, garden=garden)
+
+    assert day <= planted
+    assert window.opens <= planted <= window.closes
 
 
 def test_a_southern_loan_is_due_after_a_harvest_in_the_new_year():

@@ -11,7 +11,9 @@ from library.growouts.experience import Experience, experience_of
 from library.growouts.models import Commitment, GardenOffer, Season
 from library.growouts.plans.given import days_needed, room_needed
 from library.lending.services.growouts import seeds_here
-from library.science.calendar import GardenSeason, LifeCycle
+from library.lending.services.seasons import days_to_maturity
+from library.science.autumn import planting_from
+from library.science.calendar import GardenSeason, LifeCycle, stands_over_winter
 from library.science.growout_calendar import LATE_START_DAYS
 from library.stock.models import Isolation
 
@@ -78,8 +80,9 @@ def candidates_for(
     crosses, usual = _crosses(variety), Community.current().season
     found = []
     for row in rows:
-        days = _days_left(row.garden.season or usual, season.year, on)
-        if days < need:
+        frosts = row.garden.season or usual
+        days = _days_left(frosts, season.year, on)
+        if days < need or _too_late_to_plant(variety, frosts, season.year, on):
             continue
         experience = known[row.offer.member_id]
         candidate = _candidate(row, days, room, bound, crosses, experience)
@@ -103,6 +106,16 @@ def _days_left(season: GardenSeason | None, year: int, on: dt.date) -> int:
         return NO_END
     starts, ends = season.of_year(year)
     return (ends - max(on + dt.timedelta(days=LATE_START_DAYS), starts)).days
+
+
+def _too_late_to_plant(
+    variety: Variety, frosts: GardenSeason | None, year: int, on: dt.date
+) -> bool:
+    """What stands over winter is planted by the last frost of spring, if not before."""
+    cycle, days = LifeCycle(variety.crop.life_cycle), days_to_maturity(variety)
+    if frosts is None or frosts.frost_free or not stands_over_winter(cycle, days):
+        return False
+    return planting_from(frosts, year, on + dt.timedelta(days=LATE_START_DAYS)) is None
 
 
 def _technique(row: GardenOffer, crosses: str) -> str | None:

@@ -28,10 +28,26 @@ SENTENCES = {
     "milestone_sown_unknown": gettext_lazy(
         "Nobody said when it freezes there: sown by the end of June."
     ),
+    "milestone_sown_autumn": gettext_lazy(
+        "It stands over winter: planted about two weeks after the first frost of the autumn "
+        "before, about {first_frost}."
+    ),
+    "milestone_sown_autumn_unknown": gettext_lazy(
+        "It stands over winter, and nobody said when it freezes there: planted by the end of "
+        "October of the year before."
+    ),
+    "milestone_sown_spring": gettext_lazy(
+        "Promised on {promised_on}, after the autumn in which it is usually planted: planted "
+        "as soon as the ground can be worked, by the last spring frost, about {last_frost}."
+    ),
     "milestone_sown_late": gettext_lazy(
         "Promised on {promised_on}: sown within two weeks of that."
     ),
     "milestone_stand": gettext_lazy("{days} days after sowing what came up can be counted."),
+    "milestone_stand_spring": gettext_lazy(
+        "It was planted before the winter: what came up can be counted once the last spring "
+        "frost, about {last_frost}, is past."
+    ),
     "milestone_rogued": gettext_lazy(
         "Off-types go before they shed pollen: {days} days before flowering, about "
         "{flowering_on}."

@@ -36,12 +36,13 @@ from library.science.calendar import (
     FIRST_YEAR_DAYS,
     SEED_RIPENING_DAYS,
     growing_days,
+    stands_over_winter,
 )
+from library.science.calendar import LifeCycle as Cycle
 from library.science.isolation import Pollination
 
 TWO_SEASONS = (LifeCycle.BIENNIAL, LifeCycle.PERENNIAL)
 NO_FROST_DAYS = 365
-OVER_WINTER_DAYS = 200  # a clone that takes longer was planted in autumn: common practice
 
 
 def variety_key(pk: int) -> str:
@@ -147,8 +148,10 @@ def days_needed(variety: Variety) -> int:
     if cycle in TWO_SEASONS:
         return max(FIRST_YEAR_DAYS, BIENNIAL_SEED_DAYS)
     maturity = days_to_maturity(variety) or DEFAULT_DAYS_TO_MATURITY
+    if stands_over_winter(Cycle(cycle), maturity):
+        return FIRST_YEAR_DAYS
     if cycle == LifeCycle.CLONAL:
-        return maturity if maturity < OVER_WINTER_DAYS else FIRST_YEAR_DAYS
+        return maturity
     return maturity + SEED_RIPENING_DAYS
 
 

@@ -102,6 +102,13 @@ class LoanGuidance:
         return sentences.sentence(self.due.reason, self.due.inputs)
 
     @property
+    def sowing_label(self) -> str:
+        """What the days to sow are: cloves that stand over winter mind no frost."""
+        if self.sowing and self.sowing.reason.startswith("plant_"):
+            return _("Plant")
+        return _("Sow outdoors, if it minds frost")
+
+    @property
     def sowing_reason(self) -> str:
         return sentences.sentence(self.sowing.reason, self.sowing.inputs) if self.sowing else ""
 
@@ -225,6 +232,9 @@ def _sowing(variety: Variety, season: GardenSeason | None, due: DueDate) -> Sowi
     length = calendar.growing_days(season)
     annual = variety.crop.life_cycle == LifeCycle.ANNUAL
     days = seasons.days_to_maturity(variety) or calendar.DEFAULT_DAYS_TO_MATURITY
+    cycle = calendar.LifeCycle(variety.crop.life_cycle)
+    if calendar.stands_over_winter(cycle, days) and not season.frost_free:
+        return calendar.planting_window(sown_on=sown_on, garden=season)
     until = length if annual else length - _days_before_winter(variety, days)
     return calendar.sowing_window(
         year=calendar.season_year(sown_on, season),

@@ -14,7 +14,10 @@ import datetime as dt
 from collections import defaultdict
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from library.due_rows import DueRows
 
 PanelContext = Callable[..., dict[str, Any] | None]
 
@@ -112,13 +115,16 @@ class DueKind:
     """A kind of thing that is due, declared by the app that knows of it in ``due.KINDS``.
 
     ``promised`` is what a member undertook: a reminder of it cannot be turned off alone. What
-    is overdue for ``escalates_after`` is told to the coordinators once.
+    is overdue for ``escalates_after`` is told to the coordinators once. ``rows(on=day)`` gives
+    what is to be told on a day as rows of one query, where there may be very many of a kind;
+    reminders are then planned by that, and ``due_items`` says the same of each.
     """
 
     name: str
     label: Any
     promised: bool = False
     escalates_after: dt.timedelta | None = None
+    rows: Callable[..., DueRows] | None = None
 
 
 def rows_asked(rows: Any, only: str | None) -> Any:

@@ -6,12 +6,16 @@ Bringing seed in is not told here: the loan is due on that day, and lending tell
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
+from functools import reduce
+from operator import or_
 
+from django.db.models import Case, F, Q, TextField, When
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from library.due_rows import DueRows, address, subject_of, told
 from library.growouts.commitments.words import TO_DO, sentence
 from library.growouts.models import Commitment, Milestone
 from library.hooks import DueItem, DueKind, rows_asked
@@ -33,17 +37,13 @@ LONGEST_LEAD = max(LEADS.values())
 LATE_AFTER = dt.timedelta(days=22)  # more than 21 days: a coordinator asks what became of it
 
 
-KINDS = (
-    DueKind("growout-offer", gettext_lazy("Grow-outs you are asked for")),
-    DueKind("growout-step", gettext_lazy("Steps of grow-outs you promised"), promised=True),
-    DueKind("growout-late", gettext_lazy("Grow-outs of which nothing was heard")),
-)
-
-
-def due_items(*, until: dt.date, only: str | None = None) -> Iterable[DueItem]:
+def due_items(
+    *, until: dt.date, only: str | None = None, without: Collection[str] = ()
+) -> Iterable[DueItem]:
     """Everything of which somebody should know on or before ``until``; or of one thing."""
     yield from _offers(until, only)
-    yield from _steps(until, only)
+    if "growout-step" not in without:
+        yield from _steps(until, only)
     yield from _late_steps(until, only)
 
 
@@ -83,6 +83,25 @@ def _steps(until: dt.date, only: str | None) -> Iterator[DueItem]:
         )
 
 
+def _step_rows(*, on: dt.date) -> DueRows:
+    """All steps of which a grower should know on a day, each kind so long before its own."""
+    near = [Q(kind=kind, due_on__lte=on + lead) for kind, lead in LEADS.items()]
+    variety = F("commitment__variety__name")
+    return DueRows(
+        kind="growout-step",
+        rows=Milestone.objects.awaited().filter(reduce(or_, near)),
+        subject=subject_of(Milestone),
+        due_on=F("due_on"),
+        title=Case(
+            *(When(kind=kind, then=told(TO_DO[kind], variety=variety)) for kind in LEADS),
+            output_field=TextField(),
+        ),
+        url=address("commitment", 987654321, "commitment_id"),
+        recipient="commitment__grower_id",
+        name="commitment__grower__display_name",
+    )
+
+
 def _late_steps(until: dt.date, only: str | None) -> Iterator[DueItem]:
     rows = Milestone.objects.awaited().filter(due_on__lte=until - LATE_AFTER)
     rows = rows_asked(rows, only)
@@ -103,3 +122,15 @@ def _late_steps(until: dt.date, only: str | None) -> Iterator[DueItem]:
             role="coordinator",
             detail=_("It was expected three weeks ago. Ask how it stands."),
         )
+
+
+KINDS = (
+    DueKind("growout-offer", gettext_lazy("Grow-outs you are asked for")),
+    DueKind(
+        "growout-step",
+        gettext_lazy("Steps of grow-outs you promised"),
+        promised=True,
+        rows=_step_rows,
+    ),
+    DueKind("growout-late", gettext_lazy("Grow-outs of which nothing was heard")),
+)

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 
+from django.db.models import F
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from library.due_rows import DueRows, address, subject_of, told
 from library.hooks import DueItem, DueKind, rows_asked
 from library.lending.models import Deposit, Loan, Return
 from library.lending.querysets import UNCOLLECTED_AFTER
@@ -19,49 +21,52 @@ BATCH = 500  # rows in memory at a time
 ANSWERED_WITHIN = dt.timedelta(days=14)
 ANSWER_LEAD = dt.timedelta(days=13)  # the desk hears of it on the day after
 
-
-KINDS = (
-    DueKind(
-        "loan",
-        gettext_lazy("Seed to give back"),
-        promised=True,
-        escalates_after=dt.timedelta(days=45),
-    ),
-    DueKind("collect", gettext_lazy("Packets to collect")),
-    DueKind(
-        "deposit",
-        gettext_lazy("Deposits that wait at the desk"),
-        escalates_after=dt.timedelta(days=14),
-    ),
-    DueKind(
-        "return",
-        gettext_lazy("Returns that wait at the desk"),
-        escalates_after=dt.timedelta(days=14),
-    ),
-)
+LOAN_DUE = gettext_lazy("Seed of %(variety)s is due")
 
 
-def due_items(*, until: dt.date, only: str | None = None) -> Iterable[DueItem]:
+def due_items(
+    *, until: dt.date, only: str | None = None, without: Collection[str] = ()
+) -> Iterable[DueItem]:
     """Everything of which somebody should know on or before ``until``; or of one thing."""
-    yield from _loans(until, only)
+    if "loan" not in without:
+        yield from _loans(until, only)
     yield from _to_collect(until, only)
     yield from _deposits(until, only)
     yield from _returns(until, only)
 
 
 def _loans(until: dt.date, only: str | None) -> Iterator[DueItem]:
-    due = rows_asked(Loan.objects.collected().due(until + LOAN_LEAD), only)
-    for loan in due.with_details().iterator(chunk_size=BATCH):
+    for loan in (
+        rows_asked(_loans_to_tell(until), only).with_details().iterator(chunk_size=BATCH)
+    ):
         yield DueItem(
             kind="loan",
             subject=f"lending.Loan:{loan.pk}",
             due_on=loan.due_on,
             remind_on=loan.due_on - LOAN_LEAD,
-            title=_("Seed of %(variety)s is due") % {"variety": loan.packet.lot.variety.name},
+            title=str(LOAN_DUE) % {"variety": loan.packet.lot.variety.name},
             url=loan.get_absolute_url(),
             recipient_id=loan.borrower_id,
             detail=loan.due_reason,
         )
+
+
+def _loans_to_tell(on: dt.date):
+    return Loan.objects.collected().due(on + LOAN_LEAD)
+
+
+def _loan_rows(*, on: dt.date) -> DueRows:
+    """All loans of which a borrower should know on a day."""
+    return DueRows(
+        kind="loan",
+        rows=_loans_to_tell(on),
+        subject=subject_of(Loan),
+        due_on=F("due_on"),
+        title=told(LOAN_DUE, variety=F("packet__lot__variety__name")),
+        url=address("loan", 987654321, "pk"),
+        recipient="borrower_id",
+        name="borrower__display_name",
+    )
 
 
 def _to_collect(until: dt.date, only: str | None) -> Iterator[DueItem]:
@@ -120,3 +125,25 @@ def _for_desk(kind: str, subject: str, since: dt.datetime, title: str, url: str)
         url=url,
         role="desk",
     )
+
+
+KINDS = (
+    DueKind(
+        "loan",
+        gettext_lazy("Seed to give back"),
+        promised=True,
+        escalates_after=dt.timedelta(days=45),
+        rows=_loan_rows,
+    ),
+    DueKind("collect", gettext_lazy("Packets to collect")),
+    DueKind(
+        "deposit",
+        gettext_lazy("Deposits that wait at the desk"),
+        escalates_after=dt.timedelta(days=14),
+    ),
+    DueKind(
+        "return",
+        gettext_lazy("Returns that wait at the desk"),
+        escalates_after=dt.timedelta(days=14),
+    ),
+)

@@ -80,6 +80,21 @@ def announce(message_id: int) -> None:
         )
 
 
+def announce_many() -> None:
+    """Tell whoever delivers that there is much mail, once it is written; else the sweep that
+    comes by itself every few seconds finds it.
+    """
+    if not settings.REDIS_URL:
+        this_process.woken.set()
+        return
+    from library.outbox.tasks import sweep_outbox
+
+    try:
+        sweep_outbox.apply_async(retry=False)
+    except Exception as error:  # whatever a broker that is down raises
+        log.warning("The broker was not told of mail (%s).", type(error).__name__)
+
+
 def wake() -> None:
     """Tell the embedded runner that there is work; served mode looks every few seconds."""
     if not settings.REDIS_URL:

@@ -15,7 +15,7 @@ from library.outbox.services import queue_mail, try_again
 from library.reminders.due import kinds
 from library.reminders.letter import write_letter
 from library.reminders.models import Reminder, Wishes
-from library.reminders.services import language_of
+from library.reminders.wishes import language_of
 
 
 @transaction.atomic

@@ -2,6 +2,8 @@
 
 An app tells it in a module ``due``, found by name: ``KINDS`` (what there is to be reminded of)
 and ``due_items(*, until, only=None)``. What stays undone for long is told to the coordinators.
+A kind that tells all of its things as rows of one query is planned by that query; its module's
+``due_items`` can leave it out (``without``).
 """
 
 from __future__ import annotations
@@ -9,22 +11,28 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
-from functools import cache
+from functools import cache, partial
 from importlib import import_module
 from importlib.util import find_spec
 from typing import Any
 
 from django.apps import apps
+from django.db.models import DateField, DateTimeField, ExpressionWrapper, F, Value
+from django.db.models.functions import Cast
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from accounts.models import Member
 from accounts.roles import COORDINATE, SERVE_DESK
+from library.due_rows import DueRows, told
 from library.hooks import DueItem, DueKind, DueSource
 
 # A reminder is wanted at most this long before the thing is due.
 HORIZON = dt.timedelta(days=60)
 PERMISSION_OF_ROLE = {"desk": SERVE_DESK, "coordinator": COORDINATE}
+OVERDUE = gettext_lazy("Long overdue: %(title)s")
+OVERDUE_WITH = gettext_lazy("Long overdue with %(name)s: %(title)s")
 LATE = ":late"  # ends the kind of what is told to coordinators because it was not done
 
 
@@ -36,8 +44,21 @@ def modules() -> tuple[Any, ...]:
     return tuple(import_module(name) for name in names if find_spec(name))
 
 
-def sources() -> tuple[DueSource, ...]:
-    return tuple(module.due_items for module in modules())
+def sources(*, without_rows: bool = False) -> tuple[DueSource, ...]:
+    """Each app's ``due_items``; with the kinds left out that are planned as rows."""
+    if not without_rows:
+        return tuple(module.due_items for module in modules())
+    return tuple(_without_rows(module) for module in modules())
+
+
+def _without_rows(module: Any) -> DueSource:
+    names = frozenset(kind.name for kind in module.KINDS if kind.rows)
+    return partial(module.due_items, without=names) if names else module.due_items
+
+
+def row_kinds() -> tuple[DueKind, ...]:
+    """The kinds that tell all that is due as rows of one query."""
+    return tuple(kind for module in modules() for kind in module.KINDS if kind.rows)
 
 
 def kinds() -> dict[str, DueKind]:
@@ -52,7 +73,11 @@ def kind_of(name: str) -> DueKind:
 
 
 def all_items(
-    *, until: dt.date, only: str | None = None, on: dt.date | None = None
+    *,
+    until: dt.date,
+    only: str | None = None,
+    on: dt.date | None = None,
+    without_rows: bool = False,
 ) -> Iterator[DueItem]:
     """Everything that is due by ``until``, to whomever, in the active language; or of one
     subject. What is long overdue ``on`` a day (today) is there again, for the coordinators.
@@ -60,7 +85,7 @@ def all_items(
     on = on or timezone.localdate()
     known = kinds()
     name_of = _names()
-    for due_items in sources():
+    for due_items in sources(without_rows=without_rows):
         asked: Callable[..., Iterable[DueItem]] = due_items
         for item in asked(until=until) if only is None else asked(until=until, only=only):
             yield item
@@ -72,18 +97,15 @@ def all_items(
 
 def _escalated(item: DueItem, late: dt.timedelta, name_of: Callable[[int], str]) -> DueItem:
     on = item.due_on + late
-    told = _("Long overdue: %(title)s") % {"title": item.title}
+    title = str(OVERDUE) % {"title": item.title}
     if item.recipient_id is not None:
-        told = _("Long overdue with %(name)s: %(title)s") % {
-            "name": name_of(item.recipient_id),
-            "title": item.title,
-        }
+        title = str(OVERDUE_WITH) % {"name": name_of(item.recipient_id), "title": item.title}
     return replace(
         item,
         kind=item.kind + LATE,
         due_on=on,
         remind_on=on,
-        title=told,
+        title=title,
         recipient_id=None,
         role="coordinator",
         detail=_("Ask how it stands, or close it."),
@@ -102,9 +124,38 @@ def _names() -> Callable[[int], str]:
     return name_of
 
 
-def items_to_remind(*, on: dt.date) -> Iterator[DueItem]:
+def items_to_remind(*, on: dt.date, without_rows: bool = False) -> Iterator[DueItem]:
     """What a reminder is wanted for on ``on`` or was wanted for before: no night is missed."""
-    return (item for item in all_items(until=on + HORIZON, on=on) if item.remind_on <= on)
+    items = all_items(until=on + HORIZON, on=on, without_rows=without_rows)
+    return (item for item in items if item.remind_on <= on)
+
+
+def rows_to_remind(*, on: dt.date) -> Iterator[DueRows]:
+    """The same of the kinds that tell it as rows, and what of them is long overdue."""
+    for kind in row_kinds():
+        assert kind.rows is not None  # noqa: S101 (for the type checker)
+        due = kind.rows(on=on)
+        yield due
+        if kind.escalates_after and due.role != "coordinator":
+            yield _long_overdue(due, kind.escalates_after, on)
+
+
+def _long_overdue(due: DueRows, late: dt.timedelta, on: dt.date) -> DueRows:
+    day = Cast(ExpressionWrapper(due.due_on + Value(late), DateTimeField()), DateField())
+    title = (
+        told(OVERDUE_WITH, name=F(due.name), title=due.title)
+        if due.recipient
+        else told(OVERDUE, title=due.title)
+    )
+    return replace(
+        due,
+        kind=due.kind + LATE,
+        rows=due.rows.alias(told_on=due.due_on).filter(told_on__lte=on - late),
+        due_on=day,
+        title=title,
+        recipient="",
+        role="coordinator",
+    )
 
 
 def concerns(item: DueItem, member: Member) -> bool:

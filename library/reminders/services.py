@@ -10,18 +10,18 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
 from itertools import islice
 
-from django.db import transaction
-from django.db.models import F
+from django.db.models import F, QuerySet
 from django.utils import timezone, translation
 
 from accounts.middleware import zone_of
-from accounts.models import Community, Member
+from accounts.models import Member
+from library.due_rows import DueRows
 from library.hooks import DueItem
 from library.outbox.models import Message
-from library.outbox.services import queue_mail
 from library.outbox.sources import Letter, NotNow
 from library.reminders.due import (
     HORIZON,
@@ -30,10 +30,13 @@ from library.reminders.due import (
     concerns,
     item_now,
     items_to_remind,
+    rows_to_remind,
 )
 from library.reminders.letter import write_digest, write_letter
-from library.reminders.models import Reminder, Wishes
-from library.reminders.wishes import first_moment, gathers_at, today_of, wants, wishes_of
+from library.reminders.models import Reminder
+from library.reminders.queueing import queue_digests, queue_singles
+from library.reminders.rows import plan_rows
+from library.reminders.wishes import first_moment, language_of, today_of, wants, wishes_of
 
 BATCH = 1000
 
@@ -44,11 +47,13 @@ def plan_reminders(*, on: dt.date | None = None, at: dt.datetime | None = None) 
     Today is each member's own date, or ``on`` for everybody.
     """
     at = at or timezone.now()
-    for (language, day), members in _readers(at, on).items():
+    for (language, day), readers in _readers(at, on).items():
         with translation.override(language), _days_of_the_library():
-            _plan(items_to_remind(on=day), members)
+            for due in rows_to_remind(on=day):
+                plan_rows(due, readers=readers.of(due), at=at)
+            _plan(items_to_remind(on=day, without_rows=True), readers.members)
     _let_new_addresses_hear()
-    return _queue_singles(at) + _queue_digests(at)
+    return queue_singles(at) + queue_digests(at)
 
 
 def items_for(member: Member, until: dt.date) -> list[DueItem]:
@@ -64,17 +69,38 @@ def _days_of_the_library():
 
 
 # Planning ---------------------------------------------------------------------------------
-def _readers(at: dt.datetime, on: dt.date | None) -> dict[tuple[str, dt.date], list[Member]]:
+@dataclass
+class _Readers:
+    """Members of one language for whom it is the same day."""
+
+    members: list[Member] = field(default_factory=list)
+    languages: set[str] = field(default_factory=set)  # as they stand in their rows
+    zones: set[str] = field(default_factory=set)
+
+    def add(self, member: Member) -> None:
+        self.members.append(member)
+        self.languages.add(member.language)
+        self.zones.add(member.time_zone)
+
+    def of(self, due: DueRows) -> QuerySet:
+        """Those who may be told of it and want to be."""
+        if due.role:
+            held = PERMISSION_OF_ROLE[due.role]
+            able = [m for m in self.members if m.has_perm(held) and wants(m, due.kind)]
+            return Member.objects.filter(pk__in=[member.pk for member in able])
+        unwilling = [member.pk for member in self.members if not wants(member, due.kind)]
+        mine = Member.objects.active().filter(wants_reminders=True)
+        mine = mine.filter(language__in=self.languages, time_zone__in=self.zones)
+        return mine.exclude(pk__in=unwilling)
+
+
+def _readers(at: dt.datetime, on: dt.date | None) -> dict[tuple[str, dt.date], _Readers]:
     """Members who want reminders, by the language of their mail and the day it is for them."""
-    readers: dict[tuple[str, dt.date], list[Member]] = defaultdict(list)
+    readers: dict[tuple[str, dt.date], _Readers] = defaultdict(_Readers)
     rows = Member.objects.active().filter(wants_reminders=True)
     for member in rows.select_related("reminder_wishes").order_by("pk"):
-        readers[language_of(member), on or today_of(member, at)].append(member)
+        readers[language_of(member), on or today_of(member, at)].add(member)
     return readers
-
-
-def language_of(member: Member) -> str:
-    return member.language or Community.current().language
 
 
 def _plan(items: Iterable[DueItem], members: list[Member]) -> None:
@@ -140,83 +166,6 @@ def _reminder(item: DueItem, member: Member) -> Reminder:
         detail=str(item.detail),
         url=item.url,
     )
-
-
-# Queueing ---------------------------------------------------------------------------------
-def _waiting() -> Iterable[Reminder]:
-    rows = Reminder.objects.waiting().select_related("recipient__reminder_wishes")
-    return rows.order_by("pk").iterator(chunk_size=BATCH)
-
-
-def _queue_singles(at: dt.datetime) -> int:
-    single = Wishes.Rhythm.SINGLE
-    rows = (row for row in _waiting() if wishes_of(row.recipient).rhythm == single)
-    return sum(_queue(reminder, at) for reminder in rows)
-
-
-def _queue(reminder: Reminder, at: dt.datetime) -> bool:
-    """Write this reminder's mail; False when another planner did."""
-    member = reminder.recipient
-    letter = write_letter(reminder, language=language_of(member))
-    with transaction.atomic():
-        mine = Reminder.objects.waiting().filter(pk=reminder.pk)
-        if not mine.update(queued_at=timezone.now()):
-            return False
-        source = f"reminder:{reminder.pk}"
-        again = reminder.times_sent_again
-        message = queue_mail(
-            to=member.email,
-            message_key=f"{source}:again:{again}" if again else source,
-            source=source,
-            not_before=first_moment(wishes_of(member), at),
-            **letter,
-        )
-        Reminder.objects.filter(pk=reminder.pk).update(message=message)
-    return True
-
-
-def _queue_digests(at: dt.datetime) -> int:
-    by_member: dict[int, list[Reminder]] = defaultdict(list)
-    for row in _waiting():
-        if wishes_of(row.recipient).rhythm != Wishes.Rhythm.SINGLE:
-            by_member[row.recipient_id].append(row)
-    return sum(_gather(rows, at) for rows in by_member.values())
-
-
-def _gather(rows: Sequence[Reminder], at: dt.datetime) -> bool:
-    """One mail of all that waits for a member, on its morning; False when it is not yet due, or
-    another planner did it.
-    """
-    member = rows[0].recipient
-    wishes = wishes_of(member)
-    if not gathers_at(wishes, at):
-        if wishes.gathered_on is None and wishes.pk:
-            # A week begins to be counted with the first thing that waits.
-            Wishes.objects.filter(pk=wishes.pk, gathered_on=None).update(
-                gathered_on=today_of(member, at) - dt.timedelta(days=1)
-            )
-        return False
-    day = today_of(member, at)
-    letter = write_digest(member, rows, language=language_of(member))
-    with transaction.atomic():
-        taken = Wishes.objects.filter(pk=wishes.pk).exclude(gathered_on=day)
-        if not taken.update(gathered_on=day):
-            return False
-        mine = Reminder.objects.waiting().filter(pk__in=[row.pk for row in rows])
-        if not mine.update(queued_at=timezone.now()):
-            return False
-        source = f"digest:{member.pk}:{day.isoformat()}"
-        message = queue_mail(
-            to=member.email,
-            message_key=source,
-            source=source,
-            not_before=first_moment(wishes, at),
-            **letter,
-        )
-        Reminder.objects.filter(pk__in=[row.pk for row in rows], message=None).update(
-            message=message
-        )
-    return True
 
 
 # Right before it goes ---------------------------------------------------------------------

@@ -6,7 +6,7 @@ import datetime as dt
 import zoneinfo
 
 from accounts.middleware import zone_of
-from accounts.models import Member
+from accounts.models import Community, Member
 from library.reminders.due import kind_of
 from library.reminders.models import Wishes
 
@@ -28,6 +28,11 @@ def wants(member: Member, kind: str) -> bool:
         return False
     asked = kind_of(kind)
     return asked.promised or asked.name not in wishes_of(member).muted
+
+
+def language_of(member: Member) -> str:
+    """The language of their mail."""
+    return member.language or Community.current().language
 
 
 def today_of(member: Member, at: dt.datetime) -> dt.date:

@@ -36,5 +36,7 @@ def make_item():
 def due_items(monkeypatch) -> list[DueItem]:
     """A list that a test fills: what every app together says is due."""
     items: list[DueItem] = []
-    monkeypatch.setattr(due, "sources", lambda: (lambda *, until, only=None: list(items),))
+    told = (lambda *, until, only=None: list(items),)
+    monkeypatch.setattr(due, "sources", lambda **_choice: told)
+    monkeypatch.setattr(due, "row_kinds", tuple)
     return items

@@ -20,7 +20,7 @@ from library.errors import Conflict, NotAllowed, Refused
 from library.hooks import DueKind
 from library.outbox.models import Message
 from library.outbox.services import deliver_next, sweep
-from library.reminders import due, services
+from library.reminders import due, queueing
 from library.reminders.choosing import save_wishes, send_again, stop_kind
 from library.reminders.models import Reminder, Wishes
 from library.reminders.services import plan_reminders
@@ -427,19 +427,19 @@ def test_four_planners_gather_one_digest(gathering):
 @pytest.mark.postgres
 def test_control_without_the_guards_digests_are_doubled(gathering, monkeypatch):
     together, keys = threading.Barrier(4, timeout=10), iter(range(1000))
-    monkeypatch.setattr(services, "gathers_at", lambda *_: together.wait() >= 0)
-    real = services.queue_mail
+    monkeypatch.setattr(queueing, "gathers_at", lambda *_: together.wait() >= 0)
+    real = queueing.queue_mail
 
     def another_key(*, message_key, **facts):
         return real(message_key=f"{message_key}:{next(keys)}", **facts)
 
     def unguarded(rows, at):
-        services.gathers_at(None, at)
-        letter = services.write_digest(rows[0].recipient, rows, language="en")
+        queueing.gathers_at(None, at)
+        letter = queueing.write_digest(rows[0].recipient, rows, language="en")
         another_key(to=rows[0].recipient.email, message_key="digest", source="", **letter)
         return True
 
-    monkeypatch.setattr(services, "_gather", unguarded)
+    monkeypatch.setattr(queueing, "_gather", unguarded)
 
     plan_at_once(4)
 

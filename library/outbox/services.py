@@ -30,6 +30,7 @@ log = logging.getLogger(__name__)
 CLAIM_LASTS = dt.timedelta(minutes=15)
 LONGEST_WAIT = dt.timedelta(hours=6)
 MOST_ATTEMPTS = 16  # with the waits below, about two days
+SWEPT_AT_ONCE = 50
 KEPT_FOR = dt.timedelta(days=30)
 
 
@@ -124,14 +125,25 @@ def sweep(*, worker: str) -> int:
     """
     hand_back_stale()
     handled = 0
-    while not this_process.stopping.is_set():
-        outcome = _deliver_next(worker)
-        if outcome is None:
-            break
-        handled += 1
-        if outcome is Outcome.UNREACHABLE:
-            break
+    while ready := _some_ready():
+        for pk in ready:
+            if this_process.stopping.is_set():
+                return handled
+            outcome = deliver(message_id=pk, worker=worker)
+            handled += outcome is not Outcome.TAKEN
+            if outcome is Outcome.UNREACHABLE:
+                return handled
     return handled
+
+
+def _some_ready() -> list[int]:
+    """Ready mail, the longest waiting first but begun at one by chance: workers that sweep at
+    the same moment should not all reach for the same.
+    """
+    ready = Message.objects.ready(timezone.now()).order_by("not_before", "pk")
+    keys = list(ready.values_list("pk", flat=True)[:SWEPT_AT_ONCE])
+    start = random.randrange(len(keys)) if keys else 0  # noqa: S311 (no secret)
+    return keys[start:] + keys[:start]
 
 
 def hand_back_stale(*, at: dt.datetime | None = None) -> int:

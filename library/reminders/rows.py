@@ -10,33 +10,31 @@ import datetime as dt
 
 from django.core.exceptions import EmptyResultSet
 from django.db import connection
-from django.db.models import F, QuerySet, TextField
+from django.db.models import Expression, F, QuerySet, TextField
 from django.db.models.functions import Cast, Left
 
 from library.due_rows import DueRows
-from library.reminders.models import Reminder
 
-REVIVED_AT_ONCE = 500
 TITLE_LENGTH = 250  # of the column
 
-# A row of ``due`` meets each reader (``reader.id``) it is for, by name or by role.
-PAIRS = "({due}) AS due JOIN ({readers}) AS reader ON {whose}"
-SAME = (
-    "known.recipient_id = reader.id AND known.kind = %s"
-    " AND known.subject = due.due_subject AND known.due_on = due.due_day"
-)
-# One order for everyone: two planners that insert the same rows never wait in a circle.
+# A row of ``due`` meets each reader (``reader.id``) it is for, by name or role. What waits or
+# was sent is left out; what was withdrawn and is due after all, a loan closed by mistake, waits
+# again, for a mail of another key. In one order for everyone: two planners that write the same
+# rows never wait in a circle.
 WRITE = (
-    "INSERT INTO reminders_reminder (recipient_id, kind, subject, due_on, title, detail, url,"  # noqa: S608
+    "INSERT INTO reminders_reminder (recipient_id, kind, subject, due_on, title, detail, url,"
     " planned_at, times_sent_again)"
     " SELECT reader.id, %s, due.due_subject, due.due_day, due.due_title, '', due.due_url, %s, 0"
-    f" FROM {PAIRS}"
-    f" WHERE NOT EXISTS (SELECT 1 FROM reminders_reminder AS known WHERE {SAME})"
-    " ORDER BY reader.id, due.due_subject, due.due_day ON CONFLICT DO NOTHING"
-)
-WITHDRAWN = (
-    f"SELECT known.id FROM {PAIRS} JOIN reminders_reminder AS known ON {SAME}"  # noqa: S608
-    " WHERE known.withdrawn_at IS NOT NULL ORDER BY known.id"
+    " FROM ({due}) AS due JOIN ({readers}) AS reader ON {whose}"
+    " WHERE NOT EXISTS (SELECT 1 FROM reminders_reminder AS known"
+    " WHERE known.recipient_id = reader.id AND known.kind = %s"
+    " AND known.subject = due.due_subject AND known.due_on = due.due_day"
+    " AND known.withdrawn_at IS NULL)"
+    " ORDER BY reader.id, due.due_row"
+    " ON CONFLICT (recipient_id, kind, subject, due_on) DO UPDATE SET withdrawn_at = NULL,"
+    " queued_at = NULL, message_id = NULL,"
+    " times_sent_again = reminders_reminder.times_sent_again + 1"
+    " WHERE reminders_reminder.withdrawn_at IS NOT NULL"
 )
 
 
@@ -52,22 +50,17 @@ def plan_rows(due: DueRows, *, readers: QuerySet, at: dt.datetime) -> None:
     except EmptyResultSet:  # nobody to be told
         return
     whose = "reader.id = due.due_whose" if due.recipient else "1 = 1"
-    parts = {"due": rows, "readers": whom, "whose": whose}
-    pairs = [*row_values, *whom_values]
     now = connection.ops.adapt_datetimefield_value(at)
+    values = [due.kind, now, *row_values, *whom_values, due.kind]
     with connection.cursor() as cursor:
-        cursor.execute(WRITE.format(**parts), [due.kind, now, *pairs, due.kind])
-        cursor.execute(WITHDRAWN.format(**parts), [*pairs, due.kind])
-        again = [pk for (pk,) in cursor.fetchall()]
-    for start in range(0, len(again), REVIVED_AT_ONCE):
-        keys = again[start : start + REVIVED_AT_ONCE]
-        Reminder.objects.withdrawn().filter(pk__in=keys).let_wait_again()
+        cursor.execute(WRITE.format(due=rows, readers=whom, whose=whose), values)
 
 
 def told_columns(due: DueRows) -> QuerySet:
     """What a reminder holds of each row, as ``due_subject``, ``due_day`` and so on."""
     # Of varying length on both databases: what a column holds is cut where the column ends.
-    columns = {
+    columns: dict[str, Expression | F] = {
+        "due_row": F("pk"),
         "due_subject": due.subject,
         "due_day": due.due_on,
         "due_title": Left(Cast(due.title, TextField()), TITLE_LENGTH),

@@ -17,6 +17,7 @@ from itertools import islice
 from django.db.models import F, QuerySet
 from django.utils import timezone, translation
 
+from accounts.current import one_reading
 from accounts.middleware import zone_of
 from accounts.models import Member
 from library.due_rows import DueRows
@@ -47,13 +48,19 @@ def plan_reminders(*, on: dt.date | None = None, at: dt.datetime | None = None) 
     Today is each member's own date, or ``on`` for everybody.
     """
     at = at or timezone.now()
+    with one_reading():
+        write_down(at=at, on=on)
+        _let_new_addresses_hear()
+        return queue_singles(at) + queue_digests(at)
+
+
+def write_down(*, at: dt.datetime, on: dt.date | None = None) -> None:
+    """A reminder of everything of which one is wanted by today; what is there stays."""
     for (language, day), readers in _readers(at, on).items():
         with translation.override(language), _days_of_the_library():
             for due in rows_to_remind(on=day):
                 plan_rows(due, readers=readers.of(due), at=at)
             _plan(items_to_remind(on=day, without_rows=True), readers.members)
-    _let_new_addresses_hear()
-    return queue_singles(at) + queue_digests(at)
 
 
 def items_for(member: Member, until: dt.date) -> list[DueItem]:

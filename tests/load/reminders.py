@@ -65,7 +65,12 @@ def measure_planning(url: str, asked: argparse.Namespace) -> None:
     print(
         f"{asked.lots:,} lots, {asked.due:,} due: filled in {time.perf_counter() - began:.0f} s"
     )
-    ways = {"floor": _floor, "planned": _planned, "planned again": _planned_again}
+    ways = {
+        "floor": _floor,
+        "written down": _written_down,
+        "and queued as mail": _queued,
+        "planned again": _planned_again,
+    }
     figures: dict[str, list[tuple[float, int, float]]] = {}
     for _turn in range(asked.turns):
         for name, way in ways.items():
@@ -82,7 +87,9 @@ def measure_planning(url: str, asked: argparse.Namespace) -> None:
 
 
 def _fill_lots(lots: int, due: int) -> None:
-    """Lots with a test date each, ``due`` of them within the lead time; one coordinator."""
+    """Lots with a test date each, ``due`` of them within the lead time and the others in some
+    eight years after it; one coordinator.
+    """
     from django.db import connection, transaction
 
     from library.stock.models import Lot
@@ -97,14 +104,16 @@ def _fill_lots(lots: int, due: int) -> None:
     names = ", ".join(f'"{name}"' for name in columns)
     if connection.vendor == "postgresql":
         numbers = "SELECT n FROM generate_series(1, %s) AS s(n)"
-        uuid, json, day_type = "gen_random_uuid()", "CAST('{}' AS jsonb)", "date"
+        uuid, json = "gen_random_uuid()", "CAST('{}' AS jsonb)"
+        day = "CAST(%s AS date) + CAST(id %% 3000 AS integer)"
         now: object = dt.datetime.now(dt.UTC)
     else:
         numbers = (
             "WITH RECURSIVE s(n) AS (SELECT 1 UNION ALL SELECT n + 1 FROM s WHERE n < %s)"
             " SELECT n FROM s"
         )
-        uuid, json, day_type = "lower(hex(randomblob(16)))", "'{}'", "text"
+        uuid, json = "lower(hex(randomblob(16)))", "'{}'"
+        day = "date(%s, '+' || (id %% 3000) || ' days')"
         now = str(dt.datetime.now(dt.UTC))
     with transaction.atomic(), connection.cursor() as cursor:
         # One lot a million times: planning reads no more of it than its key.
@@ -117,9 +126,12 @@ def _fill_lots(lots: int, due: int) -> None:
         cursor.execute(
             "INSERT INTO germination_testdate"  # noqa: S608
             " (lot_id, kind, due_on, rule, inputs, source, set_at)"
-            f" SELECT id, 'retest', CASE WHEN id %% %s = 0 THEN CAST(%s AS {day_type})"
-            f" ELSE CAST(%s AS {day_type}) END, 'clonal_season', {json}, '', %s FROM stock_lot",
-            [lots // due, str(TODAY), "2040-01-01", now],
+            f" SELECT id, 'retest', {day}, 'clonal_season', {json}, '', %s FROM stock_lot",
+            [str(TODAY + dt.timedelta(days=30)), now],
+        )
+        cursor.execute(
+            "UPDATE germination_testdate SET due_on = %s WHERE id %% %s = 0",
+            [str(TODAY), lots // due],
         )
 
 
@@ -177,6 +189,10 @@ def _like_reminders(cursor) -> None:
     cursor.execute("DROP TABLE IF EXISTS load_floor")
     if connection.vendor == "postgresql":
         cursor.execute("CREATE TABLE load_floor (LIKE reminders_reminder INCLUDING ALL)")
+        cursor.execute(
+            "ALTER TABLE load_floor ADD FOREIGN KEY (recipient_id) REFERENCES accounts_member"
+            " DEFERRABLE INITIALLY DEFERRED"
+        )
         return
     found = cursor.execute(
         "SELECT sql FROM sqlite_master WHERE tbl_name = 'reminders_reminder' AND sql <> ''"
@@ -189,24 +205,41 @@ def _like_reminders(cursor) -> None:
         cursor.execute(named)
 
 
-def _planned(*, warm: bool = False) -> int:
-    """Planned and queued as mail, words and all."""
+def _written_down(*, warm: bool = False) -> int:
+    """A reminder of everything that is due, for whoever it concerns."""
+    from accounts.current import one_reading
     from library.outbox.models import Message
     from library.reminders.models import Reminder
-    from library.reminders.services import plan_reminders
+    from library.reminders.services import write_down
 
-    if warm:
-        Reminder.objects.all().delete()
-        Message.objects.all().delete()
-        return 0
-    return plan_reminders(on=TODAY)
+    with one_reading():
+        if warm:
+            Reminder.objects.all().delete()
+            Message.objects.all().delete()
+            write_down(at=_noon(TODAY - dt.timedelta(days=900)))  # a server's modules are read
+            return 0
+        write_down(at=_noon(TODAY))
+    return Reminder.objects.count()
+
+
+def _queued(*, warm: bool = False) -> int:
+    """A mail of each, that the turn before wrote down."""
+    from library.reminders.queueing import queue_singles
+
+    return 0 if warm else queue_singles(_noon(TODAY))
 
 
 def _planned_again(*, warm: bool = False) -> int:
     """Everything is planned already: what each later hour of the day costs."""
     from library.reminders.services import plan_reminders
 
-    return 0 if warm else plan_reminders(on=TODAY)
+    if warm:
+        return plan_reminders(on=TODAY - dt.timedelta(days=900))
+    return plan_reminders(on=TODAY)
+
+
+def _noon(day: dt.date) -> dt.datetime:
+    return dt.datetime.combine(day, dt.time(12), tzinfo=dt.UTC)
 
 
 # Sending ---------------------------------------------------------------------------------

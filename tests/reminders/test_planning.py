@@ -118,7 +118,7 @@ def test_planning_costs_the_same_queries_when_all_is_planned(
     due_items += [make_item(member, subject=f"a:{n}") for n in range(count)]
     plan_reminders(on=TODAY)
 
-    with django_assert_num_queries(9):
+    with django_assert_num_queries(8):
         plan_reminders(on=TODAY)
 
 

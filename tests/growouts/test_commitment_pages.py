@@ -37,8 +37,10 @@ def page_of(client, who, commitment) -> str:
 
 # What an offer tells ----------------------------------------------------------------------
 TOLD = [
-    "Seed you get", "of lot", "harvested in 2025", "Room it takes", "m², at", "cm",
-    "Before you say yes, look whether anybody within",
+    "Seed you get", "of lot", "harvested in 2025", "Room it takes", "m²",
+    "Figures, and who says so", "Plants that keep the variety",
+    "Distance to others of its species, at least", "Between rows and in the row", "cm",
+    "What we ask and advise", "Before you say yes, look whether anybody within",
 ]  # fmt: skip
 
 
@@ -78,8 +80,77 @@ def test_where_little_seed_is_left_the_offer_says_what_will_stand(
     offer(few)
 
     letter = Message.objects.get(to=member.email).text
-    assert "about 15 seeds of lot" in letter
-    assert "there is no more to spare, so about" in letter
+    assert "a packet filled for you: 15 seeds of lot" in letter
+    assert "There is no more to spare, so about" in letter
+
+
+def test_the_packets_that_are_told_are_those_that_are_set_aside(offered, client, member):
+    page = page_of(client, member, offered)
+    kept = offered.told["packets"]
+    letter = Message.objects.get(to=member.email).text
+
+    services.accept(commitment=offered, on=TODAY, by=member)
+
+    lent = [link.loan.packet for link in offered.lent.order_by("pk")]
+    assert [(p.lot.number, p.seeds) for p in lent] == [(k["lot"], k["seeds"]) for k in kept]
+    shelf = [k["code"] for k in kept if k["code"]]
+    assert shelf  # as many of those of 20 as do not go beyond, and the rest from the jar
+    assert [p.code for p in lent][: len(shelf)] == shelf
+    assert len(lent) == len(shelf) + 1
+    total = sum(p.seeds for p in lent)
+    assert offered.told["seeds_set_aside"] == total
+    for told in (f"{total} seeds in {len(lent)} packets", f"acket {shelf[0]}: 20 seeds of lot"):
+        assert told in letter
+        assert told in page
+    after = page_of(client, member, offered)
+    assert f"{total} seeds in {len(lent)} packets" in after
+    assert "As things are today" not in after
+
+
+def test_seed_of_two_lots_is_told_of_both(offer, make_variety, make_lot, member):
+    two = make_variety("Two Jars", crop="drying bean")
+    lots = [make_lot(two, seeds=n, harvest_year=2025) for n in (20, 300)]
+
+    told = offer(two).told
+
+    assert {packet["lot"] for packet in told["packets"]} <= {lot.number for lot in lots}
+    assert sum(packet["seeds"] for packet in told["packets"]) == told["seeds"]
+
+
+def test_figures_have_their_sources_and_advice_has_none(as_, offer, squash, member):
+    offered = offer(squash, technique="bag", plants=7)
+
+    told = as_(member).get(f"/api/commitments/{offered.pk}/guidance/").json()
+
+    assert [f["label"] for f in told["figures"]] == [
+        "Plants that keep the variety",
+        "Distance to others of its species, at least",
+        "Between rows and in the row",
+    ]
+    assert all(f["source"] and f["how"] for f in told["figures"])
+    assert told["packets"] == [
+        {
+            "lot": squash.lots.get().number,
+            "harvest_year": 2025,
+            "seeds": told["seeds"],
+            "code": None,
+        }
+    ]
+    advice = told["advice"]
+    assert (advice["plants"], advice["sowing"]["plants"]) == (7, 7)
+    said = " ".join(
+        [advice["sowing"]["reason"], *advice["isolation"], advice["if_fewer_plants"]]
+    )
+    for figure in told["figures"]:
+        assert figure["source"] not in said
+
+
+def test_what_is_over_has_no_guidance_any_more(as_, offered, member):
+    services.decline(commitment=offered, on=TODAY, by=member)
+
+    answer = as_(member).get(f"/api/commitments/{offered.pk}/guidance/")
+
+    assert answer.status_code == 409
 
 
 def test_the_letter_is_in_the_language_of_its_reader(offer, member):

@@ -29,6 +29,7 @@ from library.growouts.serializers.commitments import (
     CommitmentOut,
     DeclineIn,
     FailIn,
+    GrowOutGuidanceOut,
     NoteIn,
     OfferIn,
     ReasonIn,
@@ -84,6 +85,13 @@ class CommitmentViewSet(
         sent = self._taken(OfferIn)
         made = services.ask_grower(on=timezone.localdate(), by=self.asker, **sent)
         return self._shown(made, status=201)
+
+    @extend_schema(responses=GrowOutGuidanceOut, filters=False)
+    @action(detail=True, methods=["get"])
+    def guidance(self, request: Request, pk: str) -> Response:
+        """All that its grower must know of an offer or a promise that stands; 409 once over."""
+        told = services.guidance_of(self.get_object(), on=timezone.localdate())
+        return Response(GrowOutGuidanceOut(told).data)
 
     @extend_schema(request=NoteIn, responses=CommitmentOut, parameters=[KEY_PARAMETER])
     @action(detail=True, methods=["post"])

@@ -8,18 +8,20 @@ from typing import Any
 
 from django.utils.formats import number_format
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from accounts.models import Garden
+from library.catalogue.choices import How
 from library.catalogue.models import Pollination, Variety
 from library.germination.advice import SowingAdvice
 from library.growouts.commitments.dates import dates_for
 from library.growouts.commitments.words import sentence
 from library.growouts.models import Milestone, Season
 from library.growouts.plans.spacing import Spacing, spacing_of
-from library.lending.services.growouts import granted
+from library.lending.services.growouts import Aside, granted, what_is_set_aside
 from library.lending.services.guidance import LoanGuidance, guidance_for
 from library.science.growout_calendar import StepDay
-from library.stock.models import Isolation, Lot
+from library.stock.models import Isolation, Lot, Packet
 
 Kind = Milestone.Kind
 
@@ -38,8 +40,30 @@ class ToldStep:
 
 
 @dataclass(frozen=True)
+class Figure:
+    """A number with its unit, who says so, and whether somebody read it there."""
+
+    label: str
+    value: str
+    unit: str
+    source: str
+    how: str = ""
+
+    @property
+    def line(self) -> str:
+        """All of it in one line of a letter."""
+        said = [self.source] if self.source else []
+        if self.how in (How.MEMORY, How.COMPUTED):
+            said.append(str(How(self.how).label))
+        value = f"{self.value} {self.unit}".strip()
+        return f"{value} ({'; '.join(said)})" if said else value
+
+
+@dataclass(frozen=True)
 class Told:
-    """What the offer says: guidance as for a loan, the garden's days, and how to keep apart."""
+    """What the offer says: the seed for them, figures with their sources, and apart from those
+    what is advised: how to sow, the garden's days, how to keep it from crossing.
+    """
 
     guidance: LoanGuidance
     steps: tuple[ToldStep, ...]
@@ -47,77 +71,118 @@ class Told:
     plants: int
     room_m2: float
     spacing: Spacing
-    lot: Lot | None
+    aside: tuple[Aside, ...]
+    wanted: int
     here: int
+    promised: bool = False
 
     @property
     def seeds(self) -> int:
-        """Seeds that are set aside once accepted: as many as advised, if they are here."""
-        return granted(seeds=self.advice.seeds, here=self.here) if self.here else 0
+        """Seeds that are set aside: about as many as advised, if they are here."""
+        return sum(one.seeds for one in self.aside)
 
     @property
     def advice(self) -> SowingAdvice:
         return self.guidance.advice
 
     @property
+    def packets(self) -> list[str]:
+        """The packets that are set aside once accepted, a line for each."""
+        return [_packet(one, self.advice.unit) for one in self.aside]
+
+    @property
+    def seed(self) -> str:
+        """How much seed they get, in one sentence."""
+        told = {
+            "seeds": number_format(self.seeds, force_grouping=True),
+            "unit": self.advice.unit,
+            "packets": len(self.aside),
+        }
+        return (
+            ngettext(
+                "%(seeds)s %(unit)s in %(packets)s packet",
+                "%(seeds)s %(unit)s in %(packets)s packets",
+                len(self.aside),
+            )
+            % told
+        )
+
+    @property
+    def seed_notes(self) -> list[str]:
+        """What must be said of that seed beside."""
+        notes = []
+        if not self.promised:
+            notes.append(
+                _("As things are today: they are set aside for you when you say yes, and wait "
+                  "at the desk.")
+            )  # fmt: skip
+        stands = {"plants": self.advice.plants_from(self.seeds)}
+        if not self.promised and granted(seeds=self.wanted, here=self.here) < self.wanted:
+            notes.append(
+                _("There is no more to spare, so about %(plants)s plants will stand.") % stands
+            )
+        elif self.seeds < self.wanted:
+            notes.append(_("From so many, expect about %(plants)s plants.") % stands)
+        return notes
+
+    @property
+    def figures(self) -> list[Figure]:
+        """Numbers that somebody published or that are common practice, with who says so."""
+        population, isolation = self.guidance.population, self.guidance.isolation
+        found = [
+            Figure(
+                _("Plants that keep the variety"),
+                str(population.plants),
+                _("plants"),
+                str(population.source),
+                population.how,
+            )
+        ]
+        if isolation.metres is not None:
+            far = _("Distance to others of its species, at least")
+            source, how = str(isolation.source), isolation.how
+            found.append(Figure(far, str(isolation.metres), "m", source, how))
+        apart = f"{self.spacing.between_rows_cm} × {self.spacing.in_row_cm}"
+        label = _("Between rows and in the row")
+        found.append(Figure(label, apart, "cm", self.spacing.source, self.spacing.how))
+        return found
+
+    @property
     def rows(self) -> list[tuple[str, str]]:
-        """Figures with their labels, for the page and the letter."""
+        """What is asked and advised, with labels; without the figures it rests on."""
         rows = [
             (_("Plants to grow"), self._plants),
+            (_("Room it takes"), self._room),
             (_("How to sow"), self.advice.headline),
             (_("Why so many"), self.advice.sentence),
         ]
-        if self.lot is not None:
-            rows.append((_("Seed you get"), self._seed_of(self.lot)))
-        rows.append((_("Room it takes"), self._room))
-        isolation = self.guidance.isolation
-        if isolation.metres is not None:
-            told = _("%(metres)s m from any other of its species (%(source)s)") % {
-                "metres": isolation.metres,
-                "source": isolation.source,
-            }
-            rows.append((_("Isolation distance"), told))
+        if self.plants < self.guidance.population.plants:
+            rows.append((_("If that is few"), self.guidance.few_plants))
         return rows
 
     @property
     def _plants(self) -> str:
         population = self.guidance.population
         if self.plants == population.plants:
-            return f"{self.plants} ({population.source})"
-        return _("%(plants)s as a coordinator asks; %(keep)s keep the variety (%(source)s)") % {
+            return str(self.plants)
+        return _("%(plants)s as a coordinator asks; %(keep)s keep the variety") % {
             "plants": self.plants,
             "keep": population.plants,
-            "source": population.source,
         }
-
-    def _seed_of(self, lot: Lot) -> str:
-        told = _("about %(seeds)s %(unit)s of lot %(lot)s") % {
-            "seeds": self.seeds,
-            "unit": self.advice.unit,
-            "lot": lot.number,
-        }
-        if lot.harvest_year:
-            told += _(", harvested in %(year)s") % {"year": lot.harvest_year}
-        if self.seeds < self.advice.seeds:
-            told += _("; there is no more to spare, so about %(plants)s plants will stand") % {
-                "plants": self.advice.plants_from(self.seeds)
-            }
-        return told
 
     @property
     def _room(self) -> str:
-        return _("%(room)s m², at %(rows)s × %(in_row)s cm (%(source)s)") % {
-            "room": number_format(self.room_m2, decimal_pos=1),
-            "rows": self.spacing.between_rows_cm,
-            "in_row": self.spacing.in_row_cm,
-            "source": self.spacing.source,
-        }
+        return _("%(room)s m²") % {"room": number_format(self.room_m2, decimal_pos=1)}
 
     @property
     def letter(self) -> dict[str, Any]:
         """What the letter of the offer says, in the active language."""
         guidance = self.guidance
         return {
+            "seed": self.seed if self.aside else "",
+            "packets": self.packets,
+            "seed_notes": self.seed_notes,
+            "figures": self.figures,
             "rows": self.rows,
             "steps": self.steps,
             "isolation": self.isolation,
@@ -131,7 +196,10 @@ class Told:
             "plants_source": str(self.guidance.population.source),
             "seeds": self.advice.seeds,
             "seeds_set_aside": self.seeds,
-            "lot": self.lot.number if self.lot else None,
+            "packets": [
+                {"lot": one.lot.number, "seeds": one.seeds, "code": _code(one)}
+                for one in self.aside
+            ],
             "room_m2": round(self.room_m2, 1),
             "isolation_m": self.guidance.isolation.metres,
             "isolation_source": str(self.guidance.isolation.source),
@@ -148,14 +216,25 @@ def tell(
     plants: int,
     lots: list[Lot],
     on: dt.date,
+    wanted: int | None = None,
+    lent: list[Packet] | None = None,
 ) -> Told:
     """Put together what the grower is told, in the active language; ``lots`` are what would be
     sown from, the first of them first.
+
+    ``wanted`` seeds were offered already, else as many as are advised now; ``lent`` are the
+    packets of a promise.
     """
-    lot = lots[0] if lots else None
+    sown = [packet.lot for packet in lent or ()] or lots
+    lot = sown[0] if sown else None
     spacing = spacing_of(variety.crop)
     guidance = guidance_for(variety=variety, lot=lot, garden=garden, on=on, plants=plants)
     steps = dates_for(variety, garden, season.year, not_before=on)
+    wanted = wanted or guidance.advice.seeds
+    if lent is None:
+        aside = what_is_set_aside(lots, seeds=wanted)
+    else:
+        aside = [Aside(packet.lot, packet.seeds, packet) for packet in lent]
     return Told(
         guidance=guidance,
         steps=tuple(_step(one) for one in steps),
@@ -163,9 +242,27 @@ def tell(
         plants=plants,
         room_m2=plants / spacing.plants_per_m2,
         spacing=spacing,
-        lot=lot,
+        aside=tuple(aside),
+        wanted=wanted,
         here=sum(one.balance for one in lots),
+        promised=lent is not None,
     )
+
+
+def _packet(one: Aside, unit: str) -> str:
+    """A packet in words, with the lot it is of."""
+    told = {"seeds": one.seeds, "unit": unit, "lot": one.lot.number, "code": _code(one)}
+    if one.packet is None:
+        words = _("a packet filled for you: %(seeds)s %(unit)s of lot %(lot)s") % told
+    else:
+        words = _("packet %(code)s: %(seeds)s %(unit)s of lot %(lot)s") % told
+    if one.lot.harvest_year:
+        words += _(", harvested in %(year)s") % {"year": one.lot.harvest_year}
+    return words
+
+
+def _code(one: Aside) -> str | None:
+    return None if one.packet is None else one.packet.code
 
 
 def _step(one: StepDay) -> ToldStep:

@@ -6,6 +6,7 @@ import csv
 from dataclasses import dataclass
 from functools import cache
 
+from library.catalogue.choices import How
 from library.catalogue.models import Crop
 from library.catalogue.reference import DIRECTORY
 from library.science.reasons import COMMON_PRACTICE
@@ -22,6 +23,7 @@ class Spacing:
     in_row_cm: int
     source: str
     assumed: bool = False
+    how: str = How.COMMON_PRACTICE
 
     @property
     def plants_per_m2(self) -> float:
@@ -39,7 +41,10 @@ def _known() -> dict[str, Spacing]:
     with (DIRECTORY / FILE).open(encoding="utf-8", newline="") as lines:
         return {
             row["crop"]: Spacing(
-                int(row["between_rows_cm"]), int(row["in_row_cm"]), row["source"]
+                int(row["between_rows_cm"]),
+                int(row["in_row_cm"]),
+                row["source"],
+                how=row["how"],
             )
             for row in csv.DictReader(lines)
         }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from accounts.models import Garden
@@ -10,6 +11,7 @@ from library.germination.advice import MOST_PLANTS
 from library.growouts.commitments.words import sentence
 from library.growouts.models import Cause, Commitment, Milestone, MilestoneReport, Season
 from library.growouts.services.milestones import MOST_COUNTED, MOST_PHOTOS
+from library.lending.serializers import GuidanceCautionSerializer, SowingAdviceSerializer
 from library.stock.models import Isolation
 
 
@@ -61,6 +63,59 @@ class CommitmentOut(serializers.ModelSerializer):
         links = [link for lent in row.lent.all() for link in lent.loan.return_links.all()]
         made = {link.seed_return.lot for link in links if link.seed_return.lot_id}
         return [lot.number for lot in sorted(made, key=lambda lot: lot.pk)]
+
+
+class AsideOut(serializers.Serializer):
+    """A packet that is set aside; no code where it is filled once the offer is accepted."""
+
+    lot = serializers.CharField(source="lot.number")
+    harvest_year = serializers.IntegerField(source="lot.harvest_year", allow_null=True)
+    seeds = serializers.IntegerField()
+    code = serializers.CharField(source="packet.code", allow_null=True, default=None)
+
+
+class FigureOut(serializers.Serializer):
+    """A number, who says so, and whether somebody read it there."""
+
+    label = serializers.CharField()  # type: ignore[assignment]
+    value = serializers.CharField()
+    unit = serializers.CharField()
+    source = serializers.CharField()  # type: ignore[assignment]
+    how = serializers.CharField()
+
+
+class AdviceOut(serializers.Serializer):
+    """What is asked and advised; it rests on the figures, and has no source of its own."""
+
+    plants = serializers.IntegerField(source="told.plants")
+    room_m2 = serializers.FloatField(source="told.room_m2")
+    sowing = SowingAdviceSerializer(source="told.advice")
+    isolation = serializers.ListField(child=serializers.CharField(), source="told.isolation")
+    if_fewer_plants = serializers.CharField(source="told.guidance.few_plants")
+
+
+class DayOut(serializers.Serializer):
+    kind = serializers.ChoiceField(choices=Milestone.Kind.choices)
+    on = serializers.DateField()
+    why = serializers.CharField()
+
+
+class GrowOutGuidanceOut(serializers.Serializer):
+    """All that a grower must know: the seed for them, figures with their sources, advice."""
+
+    seeds = serializers.IntegerField(help_text="In all packets that are set aside.")
+    counted_as = serializers.CharField(source="advice.unit")
+    packets = AsideOut(many=True, source="aside")
+    seed_notes = serializers.ListField(child=serializers.CharField())
+    figures = FigureOut(many=True)
+    advice = serializers.SerializerMethodField()
+    days = DayOut(many=True, source="steps")
+    warnings = serializers.ListField(child=serializers.CharField(), source="guidance.warnings")
+    cautions = GuidanceCautionSerializer(many=True, source="guidance.cautions")
+
+    @extend_schema_field(AdviceOut)
+    def get_advice(self, told) -> dict:
+        return AdviceOut({"told": told}).data
 
 
 class NoteIn(serializers.Serializer):

@@ -14,7 +14,8 @@ from library.catalogue.models import BreedingStatus, Variety
 from library.errors import Conflict, NotAllowed, Refused
 from library.growouts.commitments import mail
 from library.growouts.commitments.dates import due_of, keep_milestones
-from library.growouts.commitments.telling import Told, tell
+from library.growouts.commitments.standing import letter_of, told_for, told_of
+from library.growouts.commitments.telling import Told
 from library.growouts.models import (
     Cause,
     Commitment,
@@ -32,9 +33,8 @@ from library.growouts.services.checks import (
 )
 from library.growouts.services.locking import locked, locked_with_loans
 from library.lending.models import Loan
-from library.lending.services.growouts import lend_for_growout, lots_to_sow, seeds_here
+from library.lending.services.growouts import lend_for_growout, seeds_here
 from library.lending.services.loans import cancel_uncollected, close_loan
-from library.lending.services.reserve import figures_of, population_of
 from library.stock.models import Isolation
 from library.stock.services.checks import fits
 
@@ -62,7 +62,7 @@ def offer(
     grower = locked_member(garden.member)
     season = locked_open(season)
     _check_can_be_grown(variety, technique)
-    told = _told(season, variety, garden, technique, plants, on)
+    told = told_for(season, variety, garden, technique, plants, on)
     if not seeds_here(variety):
         raise Conflict(
             _("No seed of %(variety)s is here that could be sown.") % {"variety": variety.name},
@@ -81,7 +81,7 @@ def offer(
         offered_by=by,
         answer_by=on + dt.timedelta(days=GrowOutRules.current().answer_within_days),
     )
-    mail.send_offer(commitment, lambda: _letter(commitment, on))
+    mail.send_offer(commitment, lambda: letter_of(commitment, on))
     return commitment
 
 
@@ -127,37 +127,11 @@ def ask_grower(
     )
 
 
-def _letter(commitment: Commitment, on: dt.date) -> dict[str, Any]:
-    """Put into words anew: the grower's language may be another than the coordinator's."""
-    card = commitment.variety.description.strip().split("\n")[0]
-    return {"card": card, **told_of(commitment, on=on).letter}
-
-
-def told_of(commitment: Commitment, *, on: dt.date) -> Told:
-    """What the grower is told, as it is known today."""
-    return _told(
-        commitment.season,
-        commitment.variety,
-        commitment.garden,
-        commitment.technique,
-        commitment.plants,
-        on,
-    )
-
-
-def _told(season, variety, garden, technique, plants, on) -> Told:
-    if plants is None:
-        plants = population_of(variety, figures_of(variety)).plants
-    lots = lots_to_sow(variety)
-    return tell(
-        variety=variety,
-        garden=garden,
-        season=season,
-        technique=technique,
-        plants=plants,
-        lots=lots,
-        on=on,
-    )
+def guidance_of(commitment: Commitment, *, on: dt.date) -> Told:
+    """What is told of an offer or a promise that stands; Conflict once it is over."""
+    if not (commitment.is_offered or commitment.is_growing):
+        raise _answered(commitment)
+    return told_of(commitment, on=on)
 
 
 def _check_can_be_grown(variety: Variety, technique: str) -> None:

@@ -94,38 +94,63 @@ def with_seed_here(varieties: Iterable[int]) -> set[int]:
     return set(rows.order_by().values_list("variety", flat=True).distinct())
 
 
-def _packets(variety: Variety, seeds: int, *, on: dt.date, by: Member) -> list[Packet]:
-    lots = lots_to_sow(variety)
+@dataclass(frozen=True)
+class Aside:
+    """Seed to set aside: a packet that is on the shelf, or one to be filled from the jar."""
+
+    lot: Lot
+    seeds: int
+    packet: Packet | None = None
+
+
+def what_is_set_aside(lots: Iterable[Lot], *, seeds: int) -> list[Aside]:
+    """What a grow-out that wants so many seeds gets of these lots, the best first, as things
+    are; nothing is written. Empty where nothing is here.
+    """
+    lots = list(lots)
     here = sum(lot.balance for lot in lots)
-    if not here:
+    wanted = granted(seeds=seeds, here=here) if here else 0
+    chosen: list[Aside] = []
+    for lot in lots:
+        missing = wanted - sum(one.seeds for one in chosen)
+        if missing <= 0:
+            break
+        chosen += _of_lot(lot, missing)
+    return chosen
+
+
+def _packets(variety: Variety, seeds: int, *, on: dt.date, by: Member) -> list[Packet]:
+    chosen = what_is_set_aside(lots_to_sow(variety), seeds=seeds)
+    if not chosen:
         raise NotEnough(
             _("No seed of %(variety)s is here that could be sown.") % {"variety": variety.name},
             field="variety",
         )
-    wanted = granted(seeds=seeds, here=here)
-    chosen: list[Packet] = []
-    for lot in lots:
-        chosen += _of_lot(lot, wanted - sum(p.seeds for p in chosen), on=on, by=by)
-        if sum(p.seeds for p in chosen) >= wanted:
-            break
-    return chosen
+    return [packet for one in chosen for packet in _filled(one, on=on, by=by)]
 
 
-def _of_lot(lot: Lot, wanted: int, *, on: dt.date, by: Member) -> list[Packet]:
-    """Packets of one lot for so many seeds: from the shelf, then one filled from the jar."""
+def _filled(one: Aside, *, on: dt.date, by: Member) -> list[Packet]:
+    if one.packet is not None:
+        return [one.packet]
+    return pack(lot=one.lot, packets=1, seeds_each=one.seeds, on=on, by=by)
+
+
+def _of_lot(lot: Lot, wanted: int) -> list[Aside]:
+    """Of one lot for so many seeds: packets from the shelf, then one filled from the jar."""
     chosen: list[Packet] = []
     on_shelf = list(Packet.objects.on_shelf().filter(lot=lot).order_by("-seeds", "code"))
     for packet in on_shelf:
         if packet.seeds <= wanted - sum(p.seeds for p in chosen):
             chosen.append(packet)
     missing = wanted - sum(p.seeds for p in chosen)
+    filled = []
     if missing > 0 and lot.loose:
-        chosen += pack(lot=lot, packets=1, seeds_each=min(missing, lot.loose), on=on, by=by)
+        filled.append(Aside(lot, min(missing, lot.loose)))
     elif missing > (1 - NEARLY_ENOUGH) * wanted and (
         rest := [p for p in on_shelf if p not in chosen]
     ):
         chosen.append(min(rest, key=lambda p: (p.seeds, p.code)))
-    return chosen
+    return [Aside(lot, packet.seeds, packet) for packet in chosen] + filled
 
 
 def lots_to_sow(variety: Variety) -> list[Lot]:

@@ -22,6 +22,7 @@ season-ask                        POST   in    404   404   404   404   302   302
 growout-photo                     GET    in    404   404   200   404   200   200
 api-commitment-list               GET    401   404   200   200   200   200   200
 api-commitment-detail             GET    401   404   404   200   404   200   200
+api-commitment-guidance           GET    401   404   404   200   404   200   200
 api-commitment-accept             POST   401   404   404   200   404   403   403
 api-commitment-decline            POST   401   404   404   200   404   403   403
 api-commitment-fail               POST   401   404   404   200   404   200   200
@@ -47,6 +48,7 @@ THINGS: dict = {
     "commitment-report": lambda w: [w.promised.pk, "sown"],
     "growout-photo": lambda w: [w.growout_photo.identifier],
     "api-commitment-detail": lambda w: [w.offered.pk],
+    "api-commitment-guidance": lambda w: [w.offered.pk],
     "api-commitment-accept": lambda w: [w.offered.pk],
     "api-commitment-decline": lambda w: [w.offered.pk],
     "api-commitment-fail": lambda w: [w.promised.pk],

@@ -13,10 +13,10 @@ from django.views.generic import DetailView, View
 from accounts.access import MemberPage
 from accounts.roles import COORDINATE
 from library.growouts.commitments.replacing import replacement_for
+from library.growouts.commitments.standing import lent_for, told_of
 from library.growouts.commitments.words import NUMBERS, sentence
 from library.growouts.models import Commitment, Milestone, MilestonePhoto
 from library.growouts.returned import returns_of
-from library.growouts.services.commitments import told_of
 from library.photos.views import photo_response
 
 
@@ -39,11 +39,11 @@ class CommitmentPage(MemberPage, DetailView):
             "today": today,
             "steps": steps_of(row, today),
             "returns": returns_of([row])[row.pk],
-            "loans": list(row.lent.select_related("loan__packet__lot")),
+            "loans": list(lent_for(row)),
             "replaced_by": row.replaced_by.select_related("grower").order_by("-pk").first(),
         }
         if row.is_offered or row.is_growing:
-            context["told"] = told_of(row, on=today)
+            context["told"] = told_of(row, on=today, links=context["loans"])
         if coordinates and row.state == Commitment.State.FAILED:
             context["replacement"] = replacement_for(row, on=today)
         return super().get_context_data(**context, **kwargs)

@@ -4,6 +4,9 @@ They are known from the gardens of lots that were grown in the same harvest year
 flowers in the year of its harvest too. Only a garden that is placed exactly, and was not moved
 since, says where a stand was. A place on the coarse grid is too far from the truth; and who
 could move a garden about and read what is said of its stands would find the neighbours' places.
+For the same reason only coordinators read what two gardens' places say of one another: who
+puts gardens of their own here and there, and has lots of them received, asks with each of them
+whether anybody grows the species within its distance.
 """
 
 from __future__ import annotations
@@ -47,21 +50,25 @@ class KnownPlantings:
     looked_for: frozenset[int]
 
 
-def known_plantings(chain: Chain, required: Mapping[int, float]) -> KnownPlantings:
+def known_plantings(
+    chain: Chain, required: Mapping[int, float], *, elsewhere: bool
+) -> KnownPlantings:
     """The plantings nearer to a stand of the chain than its species needs.
 
-    ``required`` are metres by species. Three queries at most, over the gardens and years in
+    ``required`` are metres by species. ``elsewhere`` in other gardens too, by where they lie;
+    else in the stand's own garden only. Three queries at most, over the gardens and years in
     question only.
     """
     stands = [lot for lot in chain.order if _has_a_garden(lot, required)]
     if not stands:
         return KnownPlantings({}, frozenset())
-    own = Garden.objects.in_bulk({lot.growing.garden_id for lot in stands})
-    placed = {lot.pk for lot in stands if _was_at(own[_garden(lot)], lot.created_at)}
+    here = {_garden(lot) for lot in stands}
+    own = Garden.objects.in_bulk(here) if elsewhere else {}
+    placed = {lot.pk for lot in stands if own and _was_at(own[_garden(lot)], lot.created_at)}
     gardens = _Gardens(
         [own[_garden(lot)] for lot in stands if lot.pk in placed], max(required.values())
     )
-    grown = _grown(chain, stands, required, {*own, *gardens.within_reach})
+    grown = _grown(chain, stands, required, {*here, *gardens.within_reach})
     near = {
         lot.pk: tuple(_near(lot, chain, required, gardens, grown, placed)) for lot in stands
     }

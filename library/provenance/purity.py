@@ -1,8 +1,9 @@
 """How sure it is that no stand of a chain was crossed: it is as good as its weakest link.
 
 Each stand is judged by what its grower noted and by other plantings of the species that the
-library knew to flower that year. Where those grew is nobody's business: everybody is told that
-one was nearer than is needed, and neither whose it was, nor of what, nor how near.
+library knew to flower that year. Where those grew is nobody's business: of other gardens only
+coordinators are told that one was nearer than is needed; everybody is told of another planting
+in the stand's own garden, and neither of what, nor how near.
 """
 
 from __future__ import annotations
@@ -45,7 +46,7 @@ class Distances:
 
 @dataclass(frozen=True)
 class LinkJudgement:
-    """A stand, by the lot that was harvested from it. Safe for everybody who may see the lot.
+    """A stand, by the lot that was harvested from it. Safe for who it was judged for.
 
     ``verdict`` holds only what its grower noted: where another planting that the library knows
     decides, it names no neighbour and no distance to one.
@@ -94,10 +95,14 @@ class KnownNeighbour:
     required_m: float
 
 
-def judge(chain: Chain) -> ChainPurity:
-    """Judge every stand that the chain's seed came through; four queries at most."""
+def judge(chain: Chain, *, for_coordinator: bool) -> ChainPurity:
+    """Judge every stand that the chain's seed came through; four queries at most.
+
+    ``for_coordinator`` by where other gardens lie too. Whoever else reads a lot must not be
+    told what follows from that, not even as a grade.
+    """
     distances = _distances(chain)
-    known = known_plantings(chain, _required(distances))
+    known = known_plantings(chain, _required(distances), elsewhere=for_coordinator)
     links: dict[int, LinkJudgement] = {}
     stands: list[ChainStand] = []
     for lot in chain.order:
@@ -110,7 +115,10 @@ def judge(chain: Chain) -> ChainPurity:
         of_species = distances.get(lot.variety.crop.species_id, Distances())
         told = _told(lot, of_species.required_m, known.near.get(lot.pk, ()))
         sentence = purity_words.sentence(
-            told.verdict, lot, looked_for=lot.pk in known.looked_for
+            told.verdict,
+            lot,
+            looked_for=lot.pk in known.looked_for,
+            for_coordinator=for_coordinator,
         )
         links[lot.pk] = LinkJudgement(
             lot, told.grade, told.verdict, sentence, share, of_species
@@ -127,7 +135,7 @@ def details_for_coordinator(chain: Chain) -> list[KnownNeighbour]:
     and its nearest first. Coordinators alone may see this. Five queries at most.
     """
     required = _required(_distances(chain))
-    near = known_plantings(chain, required).near
+    near = known_plantings(chain, required, elsewhere=True).near
     keys = {planting.lot for plantings in near.values() for planting in plantings}
     lots = Lot.objects.with_variety().with_people().in_bulk(keys) if keys else {}
     return [
@@ -203,7 +211,7 @@ def _starts_untold(lot: Lot, chain: Chain) -> bool:
 
 
 def _told(lot: Lot, required_m: float | None, plantings: Sequence[Planting]) -> StandJudgement:
-    """The judgement that everybody may read.
+    """The judgement, without anything of the planting that decides it.
 
     By how much a known planting was too near is not told, so it ranks after those whose
     shortfall was noted: the order must not give the distance away.

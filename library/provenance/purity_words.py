@@ -84,16 +84,23 @@ _NO_ROOM_NEEDED = gettext_lazy(
 )
 
 
-def sentence(verdict: IsolationVerdict, lot: Lot, *, looked_for: bool) -> str:
+def sentence(
+    verdict: IsolationVerdict, lot: Lot, *, looked_for: bool, for_coordinator: bool
+) -> str:
     """The verdict on a lot's stand; of what the grower noted, in the grower's words.
 
-    ``looked_for`` says whether the library could look for other plantings near it.
+    ``looked_for`` says whether the library could look for other plantings near it; to others
+    than coordinators it does not say what it finds.
     """
     told = _verdict(verdict, lot)
     if looked_for or verdict.reason in _SETTLED or verdict.status is Status.TOO_CLOSE:
         return told
     if verdict.inputs.get("required_m") in (None, 0):
         return told
+    if not for_coordinator:
+        return _("%(told)s Whether others grew near it is for coordinators to look up.") % {
+            "told": told
+        }
     return _("%(told)s Where it grew is not known closely enough to look for others near.") % {
         "told": told
     }

@@ -279,7 +279,9 @@ def test_a_lot_without_relatives_is_one_mark(make_lot, variety):
     lot = make_lot(variety)
     chain = chain_up(lot)
 
-    picture = picture_of(chain, purity=judge(chain), warned=warnings_in(chain))
+    picture = picture_of(
+        chain, purity=judge(chain, for_coordinator=True), warned=warnings_in(chain)
+    )
 
     assert [mark.lot for mark in picture.marks] == [lot]
     assert picture.bands == ()

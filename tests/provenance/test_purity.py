@@ -19,7 +19,7 @@ pytestmark = pytest.mark.usefixtures("november")
 
 
 def judged(lot):
-    return judge(chain_up(lot))
+    return judge(chain_up(lot), for_coordinator=True)
 
 
 def test_a_chain_is_as_good_as_its_weakest_link_which_is_named(squash, start, grow):
@@ -158,6 +158,24 @@ def test_another_kind_in_the_same_garden_counts_unless_it_is_the_one_that_was_no
     assert "was noted 40 m away" in near.sentence
 
 
+def test_others_are_told_what_was_noted_and_what_grew_in_the_same_garden(
+    squash, start, grow, make_garden, make_variety
+):
+    here = make_garden("Upper Beck plot")
+    next_door = make_garden("Lower Beck plot", north_m=80)
+    pumpkin = start(make_variety(crop="pumpkin"))
+    grow(pumpkin, year=2022, garden=next_door)
+    grow(pumpkin, year=2023, garden=here)
+    noted = {"isolation": "distance", "isolation_distance_m": 900, "garden": here}
+    alone, beside = (grow(start(squash), year=year, **noted) for year in (2022, 2023))
+
+    told = [judge(chain_up(lot), for_coordinator=False) for lot in (alone, beside)]
+
+    assert [purity.grade for purity in told] == [Grade.SAFE, Grade.WEAK]
+    assert "for coordinators to look up" in told[0].sentence
+    assert PLAIN in told[1].sentence
+
+
 def test_a_garden_that_was_moved_says_nothing_of_what_grew_there_before(crowded):
     """Else a member could move a garden about, and read where the neighbours are."""
     from accounts.services import edit_garden
@@ -238,7 +256,10 @@ def test_the_number_of_queries_does_not_grow_with_the_chain(
     chain = chain_up(lot)
 
     with CaptureQueriesContext(connection) as queries:
-        purity = judge(chain)
+        purity = judge(chain, for_coordinator=True)
 
     assert len(queries) == 4
     assert len(purity.weak) == length
+    with CaptureQueriesContext(connection) as queries:
+        judge(chain, for_coordinator=False)
+    assert len(queries) == 2

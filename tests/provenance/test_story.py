@@ -54,7 +54,13 @@ def read(client):
 
 def steps_of(lot):
     chain = chain_up(lot)
-    told = chapters(chain, in_order(chain), purity=judge(chain), carried={}, for_desk=False)
+    told = chapters(
+        chain,
+        in_order(chain),
+        purity=judge(chain, for_coordinator=True),
+        carried={},
+        for_desk=False,
+    )
     return {step.lot: step for chapter in told for step in chapter.steps}
 
 

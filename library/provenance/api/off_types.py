@@ -17,6 +17,7 @@ from rest_framework.response import Response
 
 from accounts.access import IsCoordinator, IsMemberOrReadOnly
 from accounts.idempotency import KEY_PARAMETER, IdempotentMixin
+from accounts.roles import COORDINATE
 from library.catalogue.filters import YesFilter
 from library.provenance import services
 from library.provenance.chain import chain_up
@@ -119,5 +120,6 @@ class PurityView(GenericAPIView):
 
     def get(self, request: Request, number: str) -> Response:
         lot = get_object_or_404(Lot.objects.visible_to(request.user), number=number)
-        told = PuritySerializer.told(lot, judge(chain_up(lot)), warnings_of(lot))
+        purity = judge(chain_up(lot), for_coordinator=request.user.has_perm(COORDINATE))
+        told = PuritySerializer.told(lot, purity, warnings_of(lot))
         return Response(self.get_serializer(told).data)

@@ -66,9 +66,9 @@ class OffTypesPage(CataloguePage, ServicePage):
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         user, lot = self.request.user, self.lot
         chain = chain_up(lot)
-        purity, warnings = judge(chain), warnings_of(lot)
-        doubted = [link.lot for link in purity.weak] + ([lot] if warnings else [])
         coordinates = user.has_perm(COORDINATE)
+        purity, warnings = judge(chain, for_coordinator=coordinates), warnings_of(lot)
+        doubted = [link.lot for link in purity.weak] + ([lot] if warnings else [])
         clearances = OffTypeClearance.objects.filter(lot=lot).with_people()
         return super().get_context_data(
             lot=lot,

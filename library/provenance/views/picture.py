@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from django.views.generic import TemplateView
 
 from accounts.access import CataloguePage
+from accounts.roles import COORDINATE
 from library.provenance.chain import Chain, chain_down, chain_up
 from library.provenance.measuring import measure
 from library.provenance.picture import picture_of
@@ -42,7 +43,7 @@ class ChainPicturePage(CataloguePage, TemplateView):
         asked += [("generations", str(generations))] if generations else []
         picture = picture_of(
             chain,
-            purity=judge(chain),
+            purity=judge(chain, for_coordinator=self.request.user.has_perm(COORDINATE)),
             measures=None if down or len(chain.lots) > MOST_LOTS else measure(chain),
             warned=warnings_in(chain),
             generations=generations,

@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.views.generic import TemplateView
 
 from accounts.access import CataloguePage
-from accounts.roles import SERVE_DESK
+from accounts.roles import COORDINATE, SERVE_DESK
 from library.provenance.chain import chain_down, chain_up
 from library.provenance.figures import percent
 from library.provenance.measuring import measure
@@ -36,7 +36,8 @@ class ChainStoryPage(CataloguePage, TemplateView):
             visible.select_related("growing", "foreign"), number=kwargs["number"]
         )
         up, down = chain_up(lot), chain_down(lot)
-        purity, desk = judge(up), user.has_perm(SERVE_DESK)
+        purity = judge(up, for_coordinator=user.has_perm(COORDINATE))
+        desk = user.has_perm(SERVE_DESK)
         told = Paginator(in_order(up), LOTS_ON_A_PAGE)
         page = told.get_page(self.request.GET.get("page"))
         holding, warnings = holders(up, down), warnings_of(lot)

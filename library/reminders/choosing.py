@@ -15,6 +15,7 @@ from library.outbox.services import queue_mail, try_again
 from library.reminders.due import kinds
 from library.reminders.letter import write_letter
 from library.reminders.models import Reminder, Wishes
+from library.reminders.stopping import EVERY_KIND
 from library.reminders.wishes import language_of
 
 
@@ -68,12 +69,16 @@ def _can_be_muted(names: Iterable[str]) -> list[str]:
 
 @transaction.atomic
 def stop_kind(*, member: Member, kind: str) -> Wishes:
-    """No more mail of this kind; twice is as once. What was promised goes on."""
+    """No more mail of this kind, or of ``EVERY_KIND``; twice is as once. What was promised
+    goes on.
+    """
     Member.objects.select_for_update(no_key=True).get(pk=member.pk)
     wishes, _made = Wishes.objects.get_or_create(member=member)
-    asked = kinds().get(kind)
-    if asked is not None and not asked.promised and kind not in wishes.muted:
-        wishes.muted = sorted({*wishes.muted, kind})
+    asked = {name for name, known in kinds().items() if not known.promised}
+    if kind != EVERY_KIND:
+        asked &= {kind}
+    if asked - set(wishes.muted):
+        wishes.muted = sorted({*wishes.muted, *asked})
         wishes.save(update_fields=["muted"])
     return wishes
 

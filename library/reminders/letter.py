@@ -14,7 +14,7 @@ from accounts.middleware import zone_of
 from accounts.models import Community, Member
 from library.reminders.due import kind_of
 from library.reminders.models import Reminder
-from library.reminders.stopping import stop_link
+from library.reminders.stopping import EVERY_KIND, stop_link
 
 
 def write_letter(reminder: Reminder, *, language: str) -> dict[str, Any]:
@@ -29,9 +29,13 @@ def write_letter(reminder: Reminder, *, language: str) -> dict[str, Any]:
 def write_digest(
     member: Member, reminders: Sequence[Reminder], *, language: str
 ) -> dict[str, Any]:
-    """Several in one mail, the earliest first. No one-click stop: it is of many kinds."""
+    """Several in one mail, the earliest first. One click stops every kind that was not
+    promised, where there is such a one among them.
+    """
     with translation.override(language):
-        return _letter(member, reminders, {}, "digest_", "")
+        all_promised = all(kind_of(row.kind).promised for row in reminders)
+        stop = "" if all_promised else stop_link(member, EVERY_KIND)
+        return _letter(member, reminders, {"stop": stop}, "digest_", stop)
 
 
 def _letter(
@@ -60,7 +64,7 @@ def _letter(
 
 def _headers(preferences: str, stop: str) -> dict[str, str]:
     """RFC 2369, shown by mail programs as the way to stop; with RFC 8058 by one click, where
-    one kind can be stopped.
+    something can be stopped.
     """
     if not stop:
         return {"List-Unsubscribe": f"<{preferences}>"}

@@ -7,6 +7,7 @@ from typing import Any
 
 from django.http import HttpRequest
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from accounts.models import Member
 from accounts.roles import COORDINATE
@@ -74,3 +75,15 @@ def forget(*, member: Member, **_told: Any) -> None:
     mails.update(to="", subject="", text="", html="", headers={})
     mine.delete()
     type(wishes_of(member)).objects.filter(member=member).delete()
+    _forget_name(member)
+
+
+def _forget_name(member: Member) -> None:
+    """What was told to coordinators keeps no name of who left. A name that is part of another
+    takes those words along: they were said, and stand on nothing else.
+    """
+    naming = Reminder.objects.telling_names().filter(title__contains=member.display_name)
+    keys = list(naming.values_list("pk", flat=True))
+    # The mail of what waits is put into words anew before it goes.
+    Message.objects.filter(reminders__in=keys).update(subject=_("About somebody who has left"))
+    Reminder.objects.filter(pk__in=keys).update(title=_("About somebody who has left"))

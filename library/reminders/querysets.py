@@ -42,6 +42,11 @@ class ReminderQuerySet(models.QuerySet):
         """One of ``STATES``."""
         return self.filter(STATES[state])
 
+    def telling_names(self):
+        """Those told to whoever answers for a thing, whose title may name somebody else."""
+        named = ("growout-late", "membership-request")
+        return self.filter(Q(kind__endswith=":late") | Q(kind__in=named))
+
     def of(self, member):
         return self.filter(recipient=member)
 

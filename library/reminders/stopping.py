@@ -1,4 +1,7 @@
-"""The link by which one kind of reminder is stopped without signing in (RFC 8058)."""
+"""The link by which a kind of reminder is stopped without signing in (RFC 8058).
+
+Of a mail that gathers many kinds it stops every kind that was not promised.
+"""
 
 from __future__ import annotations
 
@@ -8,6 +11,7 @@ from django.urls import reverse
 
 from accounts.models import Member
 
+EVERY_KIND = "every-kind"  # that was not promised; no app declares a kind of this name
 SALT = "library.reminders.stop"
 
 

@@ -25,7 +25,7 @@ from library.reminders.models import Reminder
 from library.reminders.panels import LOOKS_AHEAD
 from library.reminders.querysets import STATES
 from library.reminders.services import items_for
-from library.reminders.stopping import read_stop
+from library.reminders.stopping import EVERY_KIND, read_stop
 from library.reminders.wishes import wishes_of
 
 SHOWN = 50
@@ -123,5 +123,5 @@ class StopPage(View):
 
     def _page(self, request: HttpRequest, token: str, *, stopped: bool) -> HttpResponse:
         _member, kind = self._asked(token)
-        context = {"kind": kind_of(kind), "stopped": stopped}
+        context = {"kind": kind_of(kind), "stopped": stopped, "every": kind == EVERY_KIND}
         return render(request, "reminders/stop.html", context)

@@ -10,9 +10,14 @@ from library.growouts.due import due_items
 from library.growouts.models import Milestone
 from library.growouts.services import commitments as services
 from library.growouts.services.milestones import report_milestone
+from library.outbox import services as outbox
 from library.outbox.models import Message
+from library.outbox.services import sweep
 from library.reminders.services import plan_reminders
 from tests.growouts.conftest import TODAY
+from tests.mailbox import free_port, mailbox
+
+__all__ = ["free_port", "mailbox"]
 
 pytestmark = pytest.mark.django_db
 
@@ -122,6 +127,43 @@ def test_one_letter_for_each_step_however_often_it_is_planned(promised, member, 
 
     letters = Message.objects.filter(to=member.email, subject__contains="Sow Tarn Kettle")
     assert letters.count() == 1
+
+
+def test_a_promise_called_off_between_claim_and_sending_is_not_mailed(
+    promised, coordinator, february, mailbox, monkeypatch
+):
+    due_on = promised.milestones.get(kind="sown").due_on
+    february.move_to(dt.datetime.combine(due_on - 21 * DAY, dt.time(9), dt.UTC))
+    sweep(worker="w")  # the letters of the promise itself
+    plan_reminders(on=due_on - 21 * DAY)
+    mailbox.received.clear()
+    claim = outbox._claim
+
+    def called_off_meanwhile(pk, worker):
+        claimed = claim(pk, worker)
+        monkeypatch.setattr(outbox, "_claim", claim)
+        services.withdraw(commitment=promised, on=TODAY, by=coordinator, reason="No seed left.")
+        return claimed
+
+    monkeypatch.setattr(outbox, "_claim", called_off_meanwhile)
+    sweep(worker="w")
+
+    told = b"".join(mail.content for mail in mailbox.received)
+    assert b"Sow Tarn Kettle" not in told
+    assert b"No seed left." in told
+    reminders = Message.objects.filter(source__startswith="reminder:")
+    assert reminders.filter(dropped_at__isnull=False).exists()
+    assert not reminders.filter(sent_at__isnull=False).exists()
+
+
+def test_control_a_promise_that_stands_is_mailed(promised, february, mailbox):
+    due_on = promised.milestones.get(kind="sown").due_on
+    february.move_to(dt.datetime.combine(due_on - 21 * DAY, dt.time(9), dt.UTC))
+    plan_reminders(on=due_on - 21 * DAY)
+
+    sweep(worker="w")
+
+    assert b"Sow Tarn Kettle" in b"".join(mail.content for mail in mailbox.received)
 
 
 @pytest.mark.parametrize("how_many", [1, 6])

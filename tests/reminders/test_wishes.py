@@ -259,6 +259,37 @@ def test_what_was_promised_has_no_one_click(member, make_item, due_items, mailbo
         save_wishes(member=member, rhythm="single", muted=["loan"])
 
 
+def test_one_click_on_a_digest_leaves_only_what_was_promised(
+    member, make_item, due_items, mailbox, client
+):
+    save_wishes(member=member, rhythm="daily")
+    due_items[:] = [
+        make_item(member, kind="collect", subject="a:1"),
+        make_item(member, kind="loan", subject="a:2"),
+    ]
+    plan_reminders()
+    sweep(worker="w")
+    mail = mails(mailbox)[-1]
+    assert mail.message["List-Unsubscribe-Post"] == "List-Unsubscribe=One-Click"
+    path = urlsplit(re.fullmatch(r"\s*<(.+)>", mail.message["List-Unsubscribe"])[1]).path
+    assert b"No more mail but of what you promised?" in client.get(path).content
+
+    client.post(path, {"List-Unsubscribe": "One-Click"})
+
+    member = Member.objects.get(pk=member.pk)
+    stoppable = [kind.name for kind in due.kinds().values() if not kind.promised]
+    assert stoppable
+    assert not any(wants(member, name) for name in stoppable)
+    assert wants(member, "loan")
+
+
+def test_a_digest_of_promises_alone_has_no_one_click(member, make_item, due_items, mailbox):
+    save_wishes(member=member, rhythm="daily")
+    mail = letter_about("loan", member, make_item, due_items, mailbox)
+
+    assert "List-Unsubscribe-Post" not in mail.message
+
+
 def test_a_forged_or_old_link_leads_nowhere(member, client, make_item, due_items, mailbox):
     mail = letter_about("collect", member, make_item, due_items, mailbox)
     path = urlsplit(mail.message["List-Unsubscribe"].strip().strip("<>")).path
@@ -386,6 +417,22 @@ def test_who_leaves_is_forgotten(member, make_item, due_items):
 
     assert not Reminder.objects.exists()
     assert not Wishes.objects.exists()
+
+
+def test_what_coordinators_were_told_keeps_no_name_of_who_left(
+    member, other_member, coordinator, make_item, due_items
+):
+    late = {"due_on": TODAY - 60 * DAY, "remind_on": TODAY - 60 * DAY}
+    due_items += [make_item(member, **late), make_item(other_member, subject="a:2", **late)]
+    plan_reminders(on=TODAY)
+    name = member.display_name
+
+    leave(member=member, by=member)
+
+    told = list(coordinator.reminders.order_by("pk").values_list("title", flat=True))
+    assert [name in title for title in told] == [False, False]
+    assert sum(other_member.display_name in title for title in told) == 1
+    assert not Message.objects.filter(subject__contains=name).exists()
 
 
 # At the same moment -----------------------------------------------------------------------

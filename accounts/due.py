@@ -17,7 +17,9 @@ ANSWER_WITHIN = dt.timedelta(days=7)
 REMIND_AFTER = dt.timedelta(days=3)
 
 
-KINDS = (DueKind("membership-request", gettext_lazy("People who ask to join")),)
+KINDS = (
+    DueKind("membership-request", gettext_lazy("People who ask to join"), role="coordinator"),
+)
 
 
 def due_items(*, until: dt.date, only: str | None = None) -> Iterator[DueItem]:

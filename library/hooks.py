@@ -115,7 +115,8 @@ class DueKind:
     """A kind of thing that is due, declared by the app that knows of it in ``due.KINDS``.
 
     ``promised`` is what a member undertook: a reminder of it cannot be turned off alone. What
-    is overdue for ``escalates_after`` is told to the coordinators once. ``rows(on=day)`` gives
+    is overdue for ``escalates_after`` is told to the coordinators once. ``role`` answers for it
+    where it is no one person's (``"desk"``, ``"coordinator"``). ``rows(on=day)`` gives
     what is to be told on a day as rows of one query, where there may be very many of a kind;
     reminders are then planned by that, and ``due_items`` says the same of each.
     """
@@ -124,6 +125,7 @@ class DueKind:
     label: Any
     promised: bool = False
     escalates_after: dt.timedelta | None = None
+    role: str = ""
     rows: Callable[..., DueRows] | None = None
 
 

@@ -77,7 +77,13 @@ KINDS = (
     DueKind(
         "first_test",
         gettext_lazy("First germination tests"),
+        role="coordinator",
         rows=partial(_rows, TestDate.Kind.FIRST),
     ),
-    DueKind("retest", gettext_lazy("Retests"), rows=partial(_rows, TestDate.Kind.RETEST)),
+    DueKind(
+        "retest",
+        gettext_lazy("Retests"),
+        role="coordinator",
+        rows=partial(_rows, TestDate.Kind.RETEST),
+    ),
 )

@@ -132,5 +132,7 @@ KINDS = (
         promised=True,
         rows=_step_rows,
     ),
-    DueKind("growout-late", gettext_lazy("Grow-outs of which nothing was heard")),
+    DueKind(
+        "growout-late", gettext_lazy("Grow-outs of which nothing was heard"), role="coordinator"
+    ),
 )

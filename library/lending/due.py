@@ -139,11 +139,13 @@ KINDS = (
     DueKind(
         "deposit",
         gettext_lazy("Deposits that wait at the desk"),
+        role="desk",
         escalates_after=dt.timedelta(days=14),
     ),
     DueKind(
         "return",
         gettext_lazy("Returns that wait at the desk"),
+        role="desk",
         escalates_after=dt.timedelta(days=14),
     ),
 )

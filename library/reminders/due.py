@@ -165,6 +165,12 @@ def concerns(item: DueItem, member: Member) -> bool:
     return item.role is not None and member.has_perm(PERMISSION_OF_ROLE[item.role])
 
 
+def may_mute(member: Member, kind: DueKind) -> bool:
+    """Whether it is a kind that they are told of and did not promise."""
+    told = not kind.role or member.has_perm(PERMISSION_OF_ROLE[kind.role])
+    return told and not kind.promised
+
+
 def item_now(
     *, kind: str, subject: str, due_on: dt.date, member: Member, on: dt.date
 ) -> DueItem | None:

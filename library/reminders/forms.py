@@ -7,7 +7,8 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from library.reminders.due import kinds
+from accounts.models import Member
+from library.reminders.due import kinds, may_mute
 from library.reminders.models import Wishes
 
 HOURS = [("", "—"), *((str(hour), f"{hour:02d}:00") for hour in range(24))]
@@ -24,7 +25,7 @@ class WishesForm(forms.Form):
         label=_("How often"), choices=Wishes.Rhythm.choices, widget=forms.RadioSelect
     )
     quiet_from = hour(_("No mail from"))
-    quiet_until = hour(_("until"))
+    quiet_until = hour(_("Until"))
     muted = forms.MultipleChoiceField(
         label=_("No mail about"),
         required=False,
@@ -35,9 +36,9 @@ class WishesForm(forms.Form):
         ),
     )
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        free = [(kind.name, kind.label) for kind in kinds().values() if not kind.promised]
+        free = [(kind.name, kind.label) for kind in kinds().values() if may_mute(member, kind)]
         field: Any = self.fields["muted"]
         field.choices = free
 

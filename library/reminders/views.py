@@ -56,6 +56,9 @@ class WishesPage(MemberPage, VerbPage):
             "muted": wishes.muted,
         }
 
+    def get_form_kwargs(self) -> dict[str, Any]:
+        return super().get_form_kwargs() | {"member": self.asker}
+
     def act(self, form: Any) -> str:
         choosing.save_wishes(member=self.asker, **form.cleaned_data)
         return reverse("reminder-wishes")

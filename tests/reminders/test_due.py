@@ -96,3 +96,14 @@ def test_every_app_with_a_due_module_is_asked():
 
     assert names == sorted(set(names), key=names.index)
     assert "library.reminders.due" not in names
+
+
+def test_only_kinds_that_one_is_told_of_can_be_turned_off(client, member, coordinator):
+    offered = {}
+    for person in (member, coordinator):
+        client.force_login(person)
+        form = client.get("/account/reminders/").context["form"]
+        offered[person.pk] = {name for name, _label in form.fields["muted"].choices}
+
+    assert offered[member.pk] == {"collect", "growout-offer"}
+    assert offered[coordinator.pk] > {"collect", "deposit", "retest", "membership-request"}

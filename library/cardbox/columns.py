@@ -6,8 +6,10 @@ import hashlib
 from collections.abc import Callable
 from typing import Any
 
+from django.utils.formats import get_format
 from rapidfuzz import fuzz
 
+from accounts.models import Community
 from library.cardbox import values
 from library.cardbox.kinds import KINDS, Field
 from library.cardbox.kinds.finding import crop_names
@@ -30,9 +32,10 @@ def guess(kind: str, headings: list[str], sample: list[list[str]]) -> dict[str, 
     shape = Shape.objects.filter(kind=kind, fingerprint=fingerprint_of(headings)).first()
     if shape is not None:
         columns = {**shape.columns, "known": True}
-        return columns | _writing(kind, columns["fields"], sample, was=columns)
+        return columns | _writing(kind, columns["fields"], headings, sample, was=columns)
     fields = guess_fields(kind, headings, sample)
-    return {"fields": fields, "options": {}, "known": False, **_writing(kind, fields, sample)}
+    told = _writing(kind, fields, headings, sample)
+    return {"fields": fields, "options": {}, "known": False, **told}
 
 
 def guess_fields(kind: str, headings: list[str], sample: list[list[str]]) -> dict[str, int]:
@@ -108,6 +111,7 @@ def _cells(sample: list[list[str]], place: int) -> list[str]:
 def _writing(
     kind: str,
     fields: dict[str, int],
+    headings: list[str],
     sample: list[list[str]],
     was: dict[str, Any] | None = None,
 ) -> dict[str, Any]:
@@ -115,25 +119,41 @@ def _writing(
 
     What an earlier file of this shape was said to do fills in what this one leaves open.
     """
-    told = writing_of(kind, fields, sample)
+    told = writing_of(kind, fields, headings, sample)
     if was is not None:
         told = {k: was.get(k) if v is None else v for k, v in told.items()}
     return told
 
 
-def writing_of(kind: str, fields: dict[str, int], rows: list[list[str]]) -> dict[str, Any]:
+def writing_of(
+    kind: str, fields: dict[str, int], headings: list[str], rows: list[list[str]]
+) -> dict[str, Any]:
+    measures, counts = [], []
+    for field, place in _columns_of(kind, "number", fields):
+        is_count = field.is_whole(headings[place])
+        (counts if is_count else measures).extend(_cells(rows, place))
+    days = [
+        cell for _f, place in _columns_of(kind, "day", fields) for cell in _cells(rows, place)
+    ]
     return {
-        "day_first": values.day_comes_first(cells_of(kind, "day", fields, rows)),
-        "comma_is_decimal": values.comma_is_ambiguous(cells_of(kind, "number", fields, rows)),
+        "day_first": values.day_comes_first(days),
+        "comma_is_decimal": values.comma_is_ambiguous(
+            measures, counts=counts, usual=_comma_is_usual()
+        ),
     }
 
 
-def cells_of(
-    kind: str, kind_of_value: str, fields: dict[str, int], rows: list[list[str]]
-) -> list[str]:
-    places = [
-        fields[field.name]
+def _columns_of(
+    kind: str, kind_of_value: str, fields: dict[str, int]
+) -> list[tuple[Field, int]]:
+    return [
+        (field, fields[field.name])
         for field in KINDS[kind].fields
         if field.kind_of_value == kind_of_value and field.name in fields
     ]
-    return [row[p].strip() for row in rows for p in places if p < len(row) and row[p].strip()]
+
+
+def _comma_is_usual() -> bool:
+    """Whether the library's language writes one and a half with a comma."""
+    language = Community.current().language
+    return get_format("DECIMAL_SEPARATOR", lang=language, use_l10n=True) == ","

@@ -17,6 +17,12 @@ DAY, MONTH = "day", "month"
 DECIMAL, THOUSANDS = "decimal", "thousands"
 
 
+class Choice(forms.ChoiceField):
+    """A choice of which one is to leave it alone: it need not say that it is optional, too."""
+
+    offers_nothing = True
+
+
 class FileForm(forms.Form):
     kind = forms.ChoiceField(
         label=gettext_lazy("What the file lists"), widget=forms.RadioSelect
@@ -47,7 +53,7 @@ class ColumnsForm(forms.Form):
         guessed = {place: name for name, place in card_import.fields.items()}
         choices = [("", _("— leave it out —")), *self._choices()]
         for place, heading in enumerate(card_import.headings):
-            self.fields[f"column_{place}"] = forms.ChoiceField(
+            self.fields[f"column_{place}"] = Choice(
                 label=heading or _("Column %(n)s, without a heading") % {"n": place + 1},
                 choices=choices,
                 required=False,
@@ -81,7 +87,7 @@ class ColumnsForm(forms.Form):
         kinds = {field.kind_of_value for field in self.kind.fields}
         if "day" in kinds:
             told = columns.get("day_first")
-            self.fields["day_first"] = forms.ChoiceField(
+            self.fields["day_first"] = Choice(
                 label=_("In this file 3/4/2019 is"),
                 choices=[(DAY, _("3 April: the day comes first")),
                          (MONTH, _("4 March: the month comes first"))],
@@ -91,7 +97,7 @@ class ColumnsForm(forms.Form):
             )  # fmt: skip
         if "number" in kinds:
             told = columns.get("comma_is_decimal")
-            self.fields["comma"] = forms.ChoiceField(
+            self.fields["comma"] = Choice(
                 label=_("In this file 1,500 is"),
                 choices=[(THOUSANDS, _("one thousand five hundred")),
                          (DECIMAL, _("one and a half"))],
@@ -127,7 +133,8 @@ class ColumnsForm(forms.Form):
         return cleaned
 
     def _check_writing(self, cleaned: dict[str, Any]) -> None:
-        told = writing_of(self.card_import.kind, self.chosen, self.card_import.sample)
+        card = self.card_import
+        told = writing_of(card.kind, self.chosen, card.headings, card.sample)
         if told["day_first"] is None and not cleaned.get("day_first"):
             self.add_error(
                 "day_first",

@@ -155,28 +155,38 @@ def quantity(
     )  # fmt: skip
 
 
-def comma_is_ambiguous(texts: Iterable[str]) -> bool | None:
+def comma_is_ambiguous(
+    texts: Iterable[str], *, counts: Iterable[str] = (), usual: bool = True
+) -> bool | None:
     """Whether the commas of these numbers are decimal (True), thousands (False), or cannot be
     told from them (None).
+
+    Of what can only be whole, ``counts``, 1,500 is no one and a half. ``usual`` is the answer
+    where no comma tells anything.
     """
-    decimal = thousands = unclear = False
-    for text in texts:
-        found = _NUMBER.match(text)
-        digits = found["number"].strip() if found else ""
-        if "," not in digits:
-            continue
-        if "." in digits:
-            last_is_comma = digits.rfind(",") > digits.rfind(".")
-            decimal, thousands = decimal or last_is_comma, thousands or not last_is_comma
-        elif _AMBIGUOUS_COMMA.match(digits):
-            unclear = True
-        elif digits.count(",") > 1:
-            thousands = True
-        else:
-            decimal = True
+    said = {_said_by_comma(text) for text in texts}
+    said |= {_said_by_comma(text, can_be_part=_is_weight(text)) for text in counts}
+    decimal, thousands = "decimal" in said, "thousands" in said
     if decimal != thousands:
         return decimal
-    return None if unclear or decimal else True
+    return None if decimal or "unclear" in said else usual
+
+
+def _is_weight(text: str) -> bool:
+    found = _NUMBER.match(text)
+    return found is not None and found["unit"].casefold() in GRAMS
+
+
+def _said_by_comma(text: str, *, can_be_part: bool = True) -> str:
+    found = _NUMBER.match(text)
+    digits = found["number"].strip() if found else ""
+    if "," not in digits:
+        return ""
+    if "." in digits:
+        return "decimal" if digits.rfind(",") > digits.rfind(".") else "thousands"
+    if _AMBIGUOUS_COMMA.match(digits):
+        return "unclear" if can_be_part else "thousands"
+    return "thousands" if digits.count(",") > 1 else "decimal"
 
 
 # Days -----------------------------------------------------------------------------------

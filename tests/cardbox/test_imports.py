@@ -5,9 +5,10 @@ from __future__ import annotations
 import datetime as dt
 
 import pytest
+from django.urls import reverse
 from django.utils import timezone
 
-from accounts.models import Invitation, Member
+from accounts.models import Community, Invitation, Member
 from library.cardbox import running, services, writing
 from library.cardbox.columns import guess_fields
 from library.cardbox.models import CardImport, CardRow, NotedPerson, Question
@@ -49,6 +50,39 @@ def answer(card, administrator, choice, *, field=None):
 )  # fmt: skip
 def test_columns_are_guessed_from_headings_and_looks(reference, kind, headings, sample, fields):
     assert guess_fields(kind, headings, sample) == fields
+
+
+@pytest.mark.parametrize(
+    ("language", "heading", "amount", "is_decimal"),
+    [
+        ("en", "Seeds", "1,500", False),
+        ("de", "Seeds", "1,500", False),  # half a seed is nowhere
+        ("en", "Weight (g)", "1,500", None),
+        ("en", "Weight (g)", "2,5", True),
+        ("en", "Weight (g)", "250", False),
+        ("de", "Weight (g)", "250", True),
+    ],
+)
+def test_a_comma_is_what_the_column_says_else_what_the_librarys_language_says(
+    reference, bring, language, heading, amount, is_decimal
+):
+    Community.objects.filter(pk=Community.current().pk).update(language=language)
+
+    card = bring("lots", [["Variety", heading], ["Weir Lantern", amount]], look=False)
+
+    assert card.columns["comma_is_decimal"] is is_decimal
+
+
+def test_the_page_of_columns_says_of_nothing_that_it_is_optional(
+    reference, bring, client, administrator
+):
+    card = bring("lots", LOTS, look=False)
+    client.force_login(administrator)
+
+    page = client.get(reverse("card-import-columns", args=[card.pk])).content.decode()
+
+    assert "— leave it out —" in page
+    assert "optional" not in page
 
 
 def test_a_corrected_column_is_kept_for_the_next_file_of_the_shape(reference, bring):

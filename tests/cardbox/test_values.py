@@ -114,3 +114,15 @@ def test_a_comma_that_can_be_both_is_asked_for():
 def test_what_is_no_harvest_year_is_refused(text):
     with pytest.raises(Refused, match="is not a harvest year"):
         values.year(text, on=ON)
+
+
+def test_nobody_is_asked_for_the_comma_of_a_count():
+    assert values.comma_is_ambiguous([], counts=["1,500"]) is False
+    assert values.comma_is_ambiguous(["2,5"], counts=["1,500"]) is None
+    assert values.comma_is_ambiguous([], counts=["1,500 g"]) is None  # it is a weight
+
+
+@pytest.mark.parametrize("usual", [True, False])
+def test_without_a_telling_comma_it_is_as_usual(usual):
+    assert values.comma_is_ambiguous(["250", "1.5"], counts=["12"], usual=usual) is usual
+    assert values.comma_is_ambiguous(["2,5"], usual=usual) is True

@@ -26,6 +26,14 @@ LEAVE, NEW = "leave", "new"
 FORMULA = ("=", "+", "-", "@", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 
 
+def never(heading: str) -> bool:
+    return False
+
+
+def always(heading: str) -> bool:
+    return True
+
+
 @dataclass(frozen=True)
 class Field:
     """``words`` are headings that mean it, folded; ``look`` whether a cell could hold it.
@@ -40,6 +48,7 @@ class Field:
     look: Callable[[str], bool] | None = None
     tells: bool = False
     kind_of_value: str = "text"  # or "day", "number"
+    is_whole: Callable[[str], bool] = never  # of a number: under this heading it is a count
 
 
 @dataclass(frozen=True)

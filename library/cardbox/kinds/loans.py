@@ -18,6 +18,7 @@ from library.cardbox.kinds.base import (
     KindOfCard,
     Option,
     Verdict,
+    always,
     key_of,
     wrong,
 )
@@ -59,7 +60,7 @@ class Loans(KindOfCard):
               "harvest year;year;harvest"),
         Field("seeds", gettext_lazy("seeds lent"),
               "seeds;quantity;amount;seeds lent;how many;count", required=True,
-              kind_of_value="number"),
+              kind_of_value="number", is_whole=always),
         Field("lent_on", gettext_lazy("lent on"),
               "lent on;lent;date;date lent;borrowed;borrowed on;out;taken", required=True,
               kind_of_value="day"),

@@ -10,7 +10,15 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from accounts.models import Member
-from library.cardbox.kinds.base import Fate, Field, KindOfCard, Verdict, key_of, wrong
+from library.cardbox.kinds.base import (
+    Fate,
+    Field,
+    KindOfCard,
+    Verdict,
+    always,
+    key_of,
+    wrong,
+)
 from library.cardbox.kinds.finding import crop_names, one_of, variety_names
 from library.cardbox.models import CardRow, Kind
 from library.cardbox.naming import Names
@@ -60,11 +68,12 @@ class Varieties(KindOfCard):
         Field("origin_story", gettext_lazy("origin story"),
               "origin;story;history;origin story;where from;provenance;source"),
         Field("days_to_maturity", gettext_lazy("days to maturity"),
-              "days to maturity;days;dtm;maturity;days to harvest", kind_of_value="number"),
+              "days to maturity;days;dtm;maturity;days to harvest", kind_of_value="number",
+              is_whole=always),
         Field("is_rare", gettext_lazy("rare"), "rare;is rare;endangered;heirloom at risk"),
         Field("min_population", gettext_lazy("plants to keep it"),
               "minimum population;plants to keep it;population;min plants",
-              kind_of_value="number"),
+              kind_of_value="number", is_whole=always),
         Field("own_caution", gettext_lazy("caution"), "caution;warning;toxic;care"),
     )  # fmt: skip
     example = (

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
+from urllib.parse import urlsplit
 
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
+from django.utils.cache import add_never_cache_headers
 from django.utils.translation import gettext as _
 from django.views.defaults import page_not_found
 from rest_framework.exceptions import APIException, ValidationError
@@ -92,6 +95,39 @@ class RefusalPages:
         if not isinstance(error, Refused):
             return None
         return render(request, "refused.html", {"error": error}, status=error.status)
+
+
+# Fields of which nothing is shown again: secrets, and what no person typed.
+KEPT_QUIET = re.compile(r"password|secret|token|^code$|_FORMS$|^next$", re.IGNORECASE)
+
+
+def form_too_old(request: HttpRequest, reason: str = "") -> HttpResponse:
+    """403 for a form whose token is missing or old; what was typed in it comes back as text.
+
+    Only from a page of ours: what another site sends here is neither shown nor ever made ready
+    to be sent again, for that would be the very trick that the token guards against.
+    """
+    typed: list[tuple[str, str]] = []
+    page = ""
+    if _was_sent_from_here(request):
+        typed = [
+            (name.replace("_", " ").replace("-", " "), value)
+            for name, values in request.POST.lists()
+            for value in values
+            if value.strip() and not KEPT_QUIET.search(name)
+        ]
+        page = urlsplit(request.headers.get("Referer", "")).path
+    context = {"typed": typed, "page": page, "had_files": bool(page and request.FILES)}
+    response = render(request, "403_csrf.html", context, status=403)
+    add_never_cache_headers(response)
+    return response
+
+
+def _was_sent_from_here(request: HttpRequest) -> bool:
+    """Whether the browser itself says that a page of this server sent the form."""
+    sender = request.headers.get("Origin") or request.headers.get("Referer", "")
+    here = f"{request.scheme}://{request.get_host()}"
+    return sender == here or sender.startswith(f"{here}/")
 
 
 def _is_api(request: HttpRequest) -> bool:

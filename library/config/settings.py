@@ -225,6 +225,7 @@ SECURE_PROXY_SSL_HEADER = (
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SERVED_OVER_TLS
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
+CSRF_FAILURE_VIEW = "library.config.errors.form_too_old"
 SECURE_CONTENT_TYPE_NOSNIFF = True
 # Whether subdomains are served over TLS too is for the domain's owner to say, not for us.
 SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 from django.core.exceptions import PermissionDenied, SuspiciousOperation
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client, override_settings
 from django.urls import path
 
@@ -68,6 +69,62 @@ def test_form_without_its_token_says_nothing_was_changed(visitor):
     response = visitor.post("/account/login/", {"login": "wren@example.org"})
 
     assert (response.status_code, heading(response)) == (403, "The form was too old")
+
+
+WRITTEN = {
+    "text": "Set well.\n<script>alert(1)</script> & more",
+    "readers": ["members", "me"],
+    "password": "not-to-be-seen",
+    "new_password2": "not-to-be-seen",
+    "csrfmiddlewaretoken": "not-to-be-seen",
+    "dishes-TOTAL_FORMS": "not-to-be-seen",
+    "empty": " ",
+}
+
+
+def test_what_was_typed_in_a_form_that_was_too_old_comes_back(visitor):
+    page = "http://testserver/varieties/1/notes/add/?not=repeated"
+
+    response = visitor.post("/varieties/1/notes/add/", WRITTEN, headers={"Referer": page})
+
+    shown = response.content.decode()
+    assert response.status_code == 403
+    assert "Set well.\n&lt;script&gt;alert(1)&lt;/script&gt; &amp; more</textarea>" in shown
+    assert "<script>alert" not in shown
+    assert shown.count("<textarea") == 3
+    assert "not-to-be-seen" not in shown
+    # Not in an address, where it would be kept in histories and logs, nor ready to be sent.
+    assert 'href="/varieties/1/notes/add/"' in shown
+    assert "<form" not in shown
+    assert "no-store" in response["Cache-Control"]
+
+
+@pytest.mark.parametrize(
+    "sender",
+    [
+        {"Origin": "https://elsewhere.example"},
+        {"Origin": "null", "Referer": "http://testserver/"},
+        {"Referer": "http://testserver.elsewhere.example/"},
+        {"Origin": "https://elsewhere.example", "Referer": "http://testserver/"},
+        {},
+    ],
+)
+def test_what_another_site_sends_is_never_shown(visitor, sender):
+    response = visitor.post("/varieties/1/notes/add/", WRITTEN, headers=sender)
+
+    assert response.status_code == 403
+    assert "Set well" not in response.content.decode()
+
+
+def test_files_in_a_form_that_was_too_old_are_to_be_chosen_again(visitor):
+    file = SimpleUploadedFile("leaf.jpg", b"not much of a picture", "image/jpeg")
+    page = {"Origin": "http://testserver", "Referer": "http://testserver/photos/of-lot/1/add/"}
+
+    response = visitor.post(
+        "/photos/of-lot/1/add/", {"photo": file, "caption": "leaf"}, headers=page
+    )
+
+    assert "Files have to be chosen again." in response.content.decode()
 
 
 def test_broken_page_tells_nothing_of_the_inside(visitor):

@@ -74,7 +74,8 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "csp.middleware.CSPMiddleware",
-    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "library.config.wire.PackedFiles",
+    "library.config.wire.PackedPages",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.locale.LocaleMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -224,8 +225,8 @@ SECURE_PROXY_SSL_HEADER = (
 )
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SERVED_OVER_TLS
 SESSION_COOKIE_HTTPONLY = True
-SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
 CSRF_FAILURE_VIEW = "library.config.errors.form_too_old"
+SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
 SECURE_CONTENT_TYPE_NOSNIFF = True
 # Whether subdomains are served over TLS too is for the domain's owner to say, not for us.
 SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]

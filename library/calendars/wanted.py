@@ -43,7 +43,7 @@ def wanted_for(member: Member, *, on: dt.date, with_role: bool) -> list[Wanted]:
     entry: three hundred retests would leave no room for anything else.
     """
     mine, of_role = [], []
-    for item in all_items(until=on + AHEAD):
+    for item in all_items(until=on + AHEAD, member=member):
         if not concerns(item, member):
             continue
         if item.recipient_id is not None:

@@ -26,10 +26,14 @@ NAMES = {TestDate.Kind.FIRST: "first_test", TestDate.Kind.RETEST: "retest"}
 
 
 def due_items(
-    *, until: dt.date, only: str | None = None, without: Collection[str] = ()
+    *,
+    until: dt.date,
+    only: str | None = None,
+    without: Collection[str] = (),
+    of: int | None = None,
 ) -> Iterator[DueItem]:
     """Every test of which the bench should know on or before ``until``, not one that runs; or
-    of one lot.
+    of one lot. They are a role's to do, whoever's they are (``of``).
     """
     kinds = [kind for kind, name in NAMES.items() if name not in without]
     if not kinds:

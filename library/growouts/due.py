@@ -38,12 +38,18 @@ LATE_AFTER = dt.timedelta(days=22)  # more than 21 days: a coordinator asks what
 
 
 def due_items(
-    *, until: dt.date, only: str | None = None, without: Collection[str] = ()
+    *,
+    until: dt.date,
+    only: str | None = None,
+    without: Collection[str] = (),
+    of: int | None = None,
 ) -> Iterable[DueItem]:
-    """Everything of which somebody should know on or before ``until``; or of one thing."""
+    """Everything of which somebody should know on or before ``until``; or of one thing. Of
+    steps ``of`` one grower's only.
+    """
     yield from _offers(until, only)
     if "growout-step" not in without:
-        yield from _steps(until, only)
+        yield from _steps(until, only, of)
     yield from _late_steps(until, only)
 
 
@@ -65,9 +71,11 @@ def _offers(until: dt.date, only: str | None) -> Iterator[DueItem]:
         )
 
 
-def _steps(until: dt.date, only: str | None) -> Iterator[DueItem]:
+def _steps(until: dt.date, only: str | None, of: int | None) -> Iterator[DueItem]:
     rows = Milestone.objects.awaited().filter(due_on__lte=until + LONGEST_LEAD)
     rows = rows_asked(rows, only)
+    if of is not None:
+        rows = rows.filter(commitment__grower=of)
     for row in rows.exclude(kind=Kind.RETURNED).with_promise():
         kind = Kind(row.kind)
         commitment = row.commitment

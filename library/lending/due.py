@@ -25,20 +25,27 @@ LOAN_DUE = gettext_lazy("Seed of %(variety)s is due")
 
 
 def due_items(
-    *, until: dt.date, only: str | None = None, without: Collection[str] = ()
+    *,
+    until: dt.date,
+    only: str | None = None,
+    without: Collection[str] = (),
+    of: int | None = None,
 ) -> Iterable[DueItem]:
-    """Everything of which somebody should know on or before ``until``; or of one thing."""
+    """Everything of which somebody should know on or before ``until``; or of one thing. Of
+    loans to give back ``of`` one member's only.
+    """
     if "loan" not in without:
-        yield from _loans(until, only)
+        yield from _loans(until, only, of)
     yield from _to_collect(until, only)
     yield from _deposits(until, only)
     yield from _returns(until, only)
 
 
-def _loans(until: dt.date, only: str | None) -> Iterator[DueItem]:
-    for loan in (
-        rows_asked(_loans_to_tell(until), only).with_details().iterator(chunk_size=BATCH)
-    ):
+def _loans(until: dt.date, only: str | None, of: int | None) -> Iterator[DueItem]:
+    due = rows_asked(_loans_to_tell(until), only)
+    if of is not None:
+        due = due.filter(borrower=of)
+    for loan in due.with_details().iterator(chunk_size=BATCH):
         yield DueItem(
             kind="loan",
             subject=f"lending.Loan:{loan.pk}",

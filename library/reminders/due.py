@@ -3,7 +3,7 @@
 An app tells it in a module ``due``, found by name: ``KINDS`` (what there is to be reminded of)
 and ``due_items(*, until, only=None)``. What stays undone for long is told to the coordinators.
 A kind that tells all of its things as rows of one query is planned by that query; its module's
-``due_items`` can leave it out (``without``).
+``due_items`` can leave it out (``without``), or tell only what is one member's own (``of``).
 """
 
 from __future__ import annotations
@@ -44,16 +44,25 @@ def modules() -> tuple[Any, ...]:
     return tuple(import_module(name) for name in names if find_spec(name))
 
 
-def sources(*, without_rows: bool = False) -> tuple[DueSource, ...]:
-    """Each app's ``due_items``; with the kinds left out that are planned as rows."""
-    if not without_rows:
-        return tuple(module.due_items for module in modules())
-    return tuple(_without_rows(module) for module in modules())
+def sources(
+    *, without_rows: bool = False, member: Member | None = None
+) -> tuple[DueSource, ...]:
+    """Each app's ``due_items``. Of the kinds that may be very many, which are those that can be
+    told as rows, none is told ``without_rows``, or no more than concerns ``member``.
+    """
+    choice: dict[str, Any] = {}
+    if without_rows:
+        choice = {"without": frozenset(kind.name for kind in row_kinds())}
+    elif member is not None and not member.has_perm(COORDINATE):
+        # Coordinators hear of what is long overdue with whomever.
+        of_others = {kind.name for kind in row_kinds() if not _told_to(kind, member)}
+        choice = {"without": frozenset(of_others), "of": member.pk}
+    return tuple(_choosing(module, choice) for module in modules())
 
 
-def _without_rows(module: Any) -> DueSource:
-    names = frozenset(kind.name for kind in module.KINDS if kind.rows)
-    return partial(module.due_items, without=names) if names else module.due_items
+def _choosing(module: Any, choice: dict[str, Any]) -> DueSource:
+    many = any(kind.rows for kind in module.KINDS)
+    return partial(module.due_items, **choice) if many and choice else module.due_items
 
 
 def row_kinds() -> tuple[DueKind, ...]:
@@ -78,14 +87,17 @@ def all_items(
     only: str | None = None,
     on: dt.date | None = None,
     without_rows: bool = False,
+    member: Member | None = None,
 ) -> Iterator[DueItem]:
     """Everything that is due by ``until``, to whomever, in the active language; or of one
     subject. What is long overdue ``on`` a day (today) is there again, for the coordinators.
+
+    With ``member`` all that concerns them is there, and not everything that does not.
     """
     on = on or timezone.localdate()
     known = kinds()
     name_of = _names()
-    for due_items in sources(without_rows=without_rows):
+    for due_items in sources(without_rows=without_rows, member=member):
         asked: Callable[..., Iterable[DueItem]] = due_items
         for item in asked(until=until) if only is None else asked(until=until, only=only):
             yield item
@@ -167,8 +179,11 @@ def concerns(item: DueItem, member: Member) -> bool:
 
 def may_mute(member: Member, kind: DueKind) -> bool:
     """Whether it is a kind that they are told of and did not promise."""
-    told = not kind.role or member.has_perm(PERMISSION_OF_ROLE[kind.role])
-    return told and not kind.promised
+    return _told_to(kind, member) and not kind.promised
+
+
+def _told_to(kind: DueKind, member: Member) -> bool:
+    return not kind.role or member.has_perm(PERMISSION_OF_ROLE[kind.role])
 
 
 def item_now(

@@ -65,7 +65,7 @@ def write_down(*, at: dt.datetime, on: dt.date | None = None) -> None:
 
 def items_for(member: Member, until: dt.date) -> list[DueItem]:
     """What is due for this member by ``until``, the earliest first."""
-    items = all_items(until=until + HORIZON)
+    items = all_items(until=until + HORIZON, member=member)
     mine = [i for i in items if i.due_on <= until and concerns(i, member)]
     return sorted(mine, key=lambda item: (item.due_on, item.kind, item.subject))
 

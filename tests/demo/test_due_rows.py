@@ -7,6 +7,7 @@ import datetime as dt
 import pytest
 from django.utils import translation
 
+from accounts.models import Member
 from library.reminders import due, services
 from library.reminders.due import LATE, items_to_remind, row_kinds, rows_to_remind
 from library.reminders.models import Reminder
@@ -73,3 +74,17 @@ def written() -> set[tuple]:
     rows = Reminder.objects.filter(queued_at__isnull=False, message__isnull=False)
     assert rows.count() == Reminder.objects.filter(message__isnull=False).count()
     return set(rows.values_list("recipient", "kind", "subject", "due_on", "title", "url"))
+
+
+def test_each_member_is_told_the_same_when_only_they_are_asked_for():
+    until = TODAY + dt.timedelta(days=400)
+    everything = list(due.all_items(until=until, on=TODAY))
+
+    told = {}
+    for person in Member.objects.active():
+        asked = list(due.all_items(until=until, on=TODAY, member=person))
+        mine = [item for item in everything if due.concerns(item, person)]
+        assert [item for item in asked if due.concerns(item, person)] == mine
+        told[person.role] = told.get(person.role, 0) + len(mine)
+
+    assert all(told.values())

@@ -367,7 +367,7 @@ def measure_feed(url: str, asked: argparse.Namespace) -> None:
         )
         for number in range(asked.entries)
     ]
-    wanted.all_items = lambda *, until: items
+    wanted.all_items = lambda *, until, member: items
     feed, secret = make_feed(member=member)
     address = reverse("calendar-file", args=[secret])
     client = Client(headers={"host": "localhost"})

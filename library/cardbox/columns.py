@@ -128,7 +128,8 @@ def _writing(
 def writing_of(
     kind: str, fields: dict[str, int], headings: list[str], rows: list[list[str]]
 ) -> dict[str, Any]:
-    measures, counts = [], []
+    measures: list[str] = []
+    counts: list[str] = []
     for field, place in _columns_of(kind, "number", fields):
         is_count = field.is_whole(headings[place])
         (counts if is_count else measures).extend(_cells(rows, place))

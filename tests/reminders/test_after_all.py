@@ -13,6 +13,7 @@ from library.lending.models import Deposit
 from library.lending.services import propose_deposit
 from library.outbox.models import Message
 from library.outbox.services import deliver_next, sweep
+from library.reminders import services
 from library.reminders.choosing import save_wishes
 from library.reminders.models import Reminder
 from library.reminders.services import plan_reminders
@@ -125,3 +126,29 @@ def test_who_leaves_is_forgotten_at_the_address_they_had_before_too(
     kept = Message.objects.get(source__startswith=prefix)
     assert (kept.to, kept.subject, kept.text, kept.headers) == ("", "", "", {})
     assert kept.dropped_at is not None
+
+
+def test_what_is_undone_while_its_mail_is_dropped_is_told_by_the_next_planning(
+    member, make_item, due_items, mailbox, monkeypatch
+):
+    """The sender saw it done; before it wrote so, it was undone and the planner came by."""
+    item = make_item(member)
+    due_items.append(item)
+    plan_reminders(on=TODAY)
+    due_items.clear()
+    ask = services.item_now
+
+    def undone_meanwhile(**asked):
+        answer = ask(**asked)
+        due_items.append(item)
+        assert plan_reminders(on=TODAY) == 0
+        monkeypatch.setattr(services, "item_now", ask)
+        return answer
+
+    monkeypatch.setattr(services, "item_now", undone_meanwhile)
+    sweep(worker="w")
+    assert mailbox.received == []
+
+    assert plan_reminders(on=TODAY) == 1
+    sweep(worker="w")
+    assert len(mailbox.received) == 1

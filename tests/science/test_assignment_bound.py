@@ -5,18 +5,21 @@ from __future__ import annotations
 import dataclasses
 import math
 import random
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from library.science.assignment import Grower, Season, Sheet, assign, possible_pairs
+from library.science.assignment import work as work_module
 from library.science.assignment.ascent import Ascent
 from library.science.assignment.frame import counted, frame_of
 from library.science.assignment.market import Market
 from library.science.assignment.pairs import Pairs
-from library.science.assignment.proof import prove
+from library.science.assignment.proof import least_beside, prove
 from library.science.assignment.relaxed import Relaxed
 from library.science.assignment.rounding import regret, rounded
+from library.science.assignment.work import Work
 from tests.science.test_assignment import broken_rules, random_season, value
 
 PLANS = 4000  # seasons with more plans than this are not tried whole
@@ -177,3 +180,47 @@ def test_a_grower_who_wants_many_is_bounded_by_wish_and_by_room():
     proof = prove(relaxed, np.zeros(5), np.zeros(0))
 
     assert proof.bound == pytest.approx(5 * 0.3 * 0.4, abs=1e-6)
+
+
+@pytest.mark.parametrize("seed", range(40))
+@pytest.mark.parametrize("most_pairs", [1, 4, 9, 10_000])
+def test_however_few_of_the_hardest_are_looked_at_no_plan_covers_more(
+    seed, most_pairs, monkeypatch
+):
+    instance, plans, pairs = countable(seed)
+    monkeypatch.setattr(work_module, "HARDEST", most_pairs)
+    work = Work(pairs, 60, 24, lambda stage: None, lambda: False)
+    work.by_hand()
+
+    work._cover_the_hardest()
+
+    most = max((len({v for v, _g in plan}) for plan in plans), default=0)
+    assert broken_rules(instance, work.chosen) == []
+    assert work.covered <= most <= work._most
+    if most_pairs == 10_000:
+        assert work._most == most == work.covered
+
+
+@pytest.mark.parametrize("one_row", [True, False])
+@pytest.mark.parametrize("seed", range(30))
+def test_the_least_with_one_more_pair_is_never_overstated(seed, one_row):
+    """Against trying every pair; where few chances are known it is exact."""
+    chance = np.random.default_rng(seed)
+    rows, gardens, width = 4, 9, 7
+    own = np.round(chance.random(gardens), 2)
+    fail = np.round(chance.random(width if one_row else (rows, width)), 1)
+    laid = np.where(
+        chance.random((rows, width)) < 0.3, np.inf, np.round(chance.random((rows, width)), 1)
+    )
+    stake = chance.random(rows)
+    frame = SimpleNamespace(fail=own, stake=stake, shape=(rows, gardens))
+
+    found = least_beside(frame, fail, laid)
+
+    every = (
+        stake[:, None, None]
+        * own[None, :, None]
+        * np.broadcast_to(fail, (rows, width))[:, None, :]
+    )
+    exact = np.minimum((every + laid[:, None, :]).min(axis=2), 1e9)
+    assert found == pytest.approx(exact, abs=1e-12)

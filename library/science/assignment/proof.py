@@ -115,17 +115,17 @@ def _indifferent(
 
 
 def least_beside(frame: Frame, fail: Array, laid: Array) -> Array:
-    """V x G: the least of stake * fail * fail of g + what is laid out, over a row's pairs.
+    """V x G: the least of stake * fail * fail of g + what is laid out, over a row's pairs;
+    ``fail`` of each, or one row for all.
 
     Worked out at some chances of failing of g; between them it is concave, so that a straight
     line lies under it.
     """
     every = np.unique(frame.fail)
     known = every[np.unique(np.linspace(0, len(every) - 1, CHANCES).astype(int))]
-    at = np.stack(
-        [(frame.stake[:, None] * (chance * fail) + laid).min(axis=1) for chance in known],
-        axis=1,
-    )
+    few, beside = _front(fail, laid)
+    stake = frame.stake[:, None]
+    at = np.stack([(stake * (chance * few) + beside).min(axis=1) for chance in known], axis=1)
     at = np.minimum(at, 1e9)
     right = np.clip(np.searchsorted(known, frame.fail), 1, max(1, len(known) - 1))
     if len(known) == 1:
@@ -136,11 +136,28 @@ def least_beside(frame: Frame, fail: Array, laid: Array) -> Array:
     return least
 
 
+def _front(fail: Array, laid: Array) -> tuple[Array, Array]:
+    """Of each row only the pairs than which none is as sure and as cheap: a handful."""
+    order = np.argsort(fail, axis=-1, kind="stable")
+    if fail.ndim == 1:
+        fail, laid = np.broadcast_to(fail[order], laid.shape), laid[:, order]
+    else:
+        fail, laid = np.take_along_axis(fail, order, 1), np.take_along_axis(laid, order, 1)
+    keep = np.isfinite(laid)
+    keep[:, 1:] &= laid[:, 1:] < np.minimum.accumulate(laid, axis=1)[:, :-1]
+    count = keep.sum(axis=1)
+    row, column = np.nonzero(keep)
+    place = np.arange(len(row)) - np.repeat(np.cumsum(count) - count, count)
+    shape = len(laid), max(1, int(count.max(initial=0)))
+    few, beside = np.ones(shape), np.full(shape, np.inf)
+    few[row, place], beside[row, place] = fail[row, column], laid[row, column]
+    return few, beside
+
+
 def _beside_unpriced(frame: Frame, unpriced: Array, dense: Array, rent: Array) -> Array:
     """V x G: the least that a variety pays, but for this pair's price, with an unpriced one."""
     other = np.where(unpriced, dense + np.where(frame.spread[:, None], 0.0, rent), np.inf)
-    fail = np.broadcast_to(frame.fail[None, :], frame.shape)
-    least: Array = least_beside(frame, fail, other) + rent
+    least: Array = least_beside(frame, frame.fail, other) + rent
     least[frame.most != 2] = np.inf
     return least
 

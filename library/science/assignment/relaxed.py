@@ -55,11 +55,12 @@ class Two:
     left: Array
     overlap: tuple[Array, Array, Array]
     shared: csr_matrix
+    paid: Array  # as large, written anew each time: memory that is there is half the time
 
     def least(self, laid: Array, rents: Array) -> tuple[Array, Array]:
         """The least that each pays for two, and which two columns."""
         price = laid[self.rows, : self.width]
-        paid = self.left + price[:, :, None]
+        paid = np.add(self.left, price[:, :, None], out=self.paid)
         paid += price[:, None, :]
         if len(self.overlap[0]):
             paid[self.overlap] -= self.shared @ rents
@@ -112,7 +113,8 @@ class Relaxed:
         apart &= there[:, :, None] & there[:, None, :]
         left = frame.stake[rows][:, None, None] * f[:, :, None] * f[:, None, :]
         left[~apart] = np.inf
-        self.twos.append(Two(rows, width, left, *self._overlaps(rows, apart)))
+        overlaps = self._overlaps(rows, apart)
+        self.twos.append(Two(rows, width, left, *overlaps, paid=np.empty_like(left)))
 
     def _overlaps(
         self, rows: Array, apart: Array

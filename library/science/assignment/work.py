@@ -25,6 +25,9 @@ SOLVE = 8.0  # seconds that one call of the solver may take
 CORNER = 4.0  # seconds that a corner may take
 FEW_PAIRS = 600  # so many the solver takes whole, at once
 SOLVABLE = 4_000  # so many it may finish
+HARDEST = (
+    2_500  # so many of the varieties with the fewest gardens, to prove who must go without
+)
 PATIENCE = 40  # corners in a row that gave nothing
 NEAR_ENOUGH = 5e-4  # a gap at which nobody need look on
 ROUNDING = 1e-6  # the solver's own tolerance, as a share of its bound
@@ -120,10 +123,11 @@ class Work:
         from library.science.assignment.frame import counted, frame_of
 
         frame = frame_of(self.pairs)
-        if self.covered < self.could_be_covered:
+        self._none_covers_more_than(self.could_be_covered)
+        if self.covered < self._most:
+            self._cover_the_hardest()
+        if self.covered < self._most:
             self._cover(counted(frame))
-        else:
-            self.most_covered = self.could_be_covered
         ascent = self._ascent(frame, self._cost(), self.seconds / 12)
         with ThreadPoolExecutor(1) as beside:
             self._side_by_side(frame, ascent, beside)
@@ -149,6 +153,34 @@ class Work:
             if not self._done():
                 corners = self._corners_of(frame, ascent)
 
+    def _cover_the_hardest(self) -> None:
+        """How many can have a grower, if those that most gardens could take do not count.
+
+        Whoever has no grower is nearly always among the varieties with the fewest gardens, and
+        these stand in one another's way. Without the others a plan only covers more, so what
+        the solver proves of these holds for all.
+        """
+        hard = self._hardest()
+        if not hard:
+            return
+        answer = Program(self.pairs, hard).most_covered(self._seconds(SOLVE))
+        if math.isfinite(answer.bound):
+            others = self.could_be_covered - len({variety for variety, _garden in hard})
+            self._none_covers_more_than(others + math.floor(answer.bound))
+        if answer.chosen is not None:
+            self._consider(everyone_first(self.pairs, answer.chosen).chosen)
+        self._tell("most_covered")
+
+    def _hardest(self) -> frozenset[Pair]:
+        """All pairs of the varieties with the fewest gardens, and what is pinned."""
+        gardens = self.pairs.by_variety
+        hard = set(self.season.pinned)
+        for variety in sorted(gardens, key=lambda v: (len(gardens[v]), v)):
+            if len(hard) + len(gardens[variety]) > HARDEST:
+                break
+            hard.update((variety, garden) for garden in gardens[variety])
+        return frozenset(hard)
+
     def _cover(self, frame: Frame) -> None:
         """Whether more varieties can have a grower than the hand found; often it found all."""
         ends = time.monotonic() + self.seconds / 4
@@ -157,12 +189,20 @@ class Work:
         while moving and time.monotonic() < ends and not self._over():
             moving = self._climb(ascent, self._missing())
             fewest = max(0, math.ceil(ascent.bound - ROUNDING))
-            self.most_covered = self.could_be_covered - fewest
+            self._none_covers_more_than(self.could_be_covered - fewest)
             self._tell("most_covered")
             if self.most_covered == self.covered:
                 return
         self._improve(self._corners_of(frame, ascent))
         self._tell("corners")
+
+    @property
+    def _most(self) -> int:
+        """How many can have a grower, as far as is known."""
+        return self.could_be_covered if self.most_covered is None else self.most_covered
+
+    def _none_covers_more_than(self, most: int) -> None:
+        self.most_covered = min(self._most, most)
 
     def _ascent(self, frame: Frame, above: float, seconds: float) -> Ascent:
         from library.science.assignment.ascent import Ascent

@@ -98,6 +98,13 @@ def make_garden(db):
 
 
 @pytest.fixture
+def plot(member, make_garden):
+    return make_garden(
+        member, name="Mill Lane plot", last_spring_frost="05-10", first_autumn_frost="10-05"
+    )
+
+
+@pytest.fixture
 def make_offer(season, make_garden):
     """``make_offer(member, room_m2=30)`` is their offer of one garden."""
 

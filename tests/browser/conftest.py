@@ -76,9 +76,12 @@ def sign_in(context: BrowserContext, member) -> None:
     """Give the browser the cookie of a session that Django itself opened."""
     client = Client()
     client.force_login(member)
-    cookie = client.cookies[settings.SESSION_COOKIE_NAME]
+    go_on_as(context, client.cookies[settings.SESSION_COOKIE_NAME].value)
+
+
+def go_on_as(context: BrowserContext, session: str) -> None:
     context.add_cookies(
-        [{"name": cookie.key, "value": cookie.value, "url": context.server_url}]
+        [{"name": settings.SESSION_COOKIE_NAME, "value": session, "url": context.server_url}]
     )
 
 

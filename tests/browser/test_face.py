@@ -177,6 +177,19 @@ def test_paper_shows_no_navigation_and_every_reason(page_at):
     expect(page.get_by_text("Source: FAO Genebank Standards 2014")).to_be_visible()
 
 
+def test_a_table_stays_a_table_on_a_sheet_no_wider_than_a_small_screen(page_at):
+    a4_between_its_margins = 688  # CSS pixels
+    page = page_at(a4_between_its_margins)
+    page.goto("/style/")
+    cell = page.locator(".stacked:not(.brief) td").first
+    assert cell.evaluate("e => getComputedStyle(e).display") == "block"
+
+    page.emulate_media(media="print")
+
+    assert cell.evaluate("e => getComputedStyle(e).display") == "table-cell"
+    expect(page.locator(".narrow-only")).to_be_hidden()
+
+
 def test_second_tap_on_a_slow_connection_sends_nothing_more(page_at, width):
     page = page_at(width)
     page.goto("/account/password/reset/")

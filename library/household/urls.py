@@ -10,7 +10,7 @@ from library.household.api.kitchen import (
     KitchenTablesView,
 )
 from library.household.api.saving import SavedVarietyViewSet, SavingPlanViewSet
-from library.household.views import kitchen, saving
+from library.household.views import kitchen, saving, taking_away
 
 PLAN = "my-garden/<int:pk>/"
 KITCHEN = "kitchen/<int:pk>/"
@@ -20,6 +20,7 @@ CHOICE = "my-garden/varieties/<int:pk>/"
 pages: list = [
     path("my-garden/", saving.OwnGardenPage.as_view(), name="own-garden"),
     path("my-garden/new/", saving.PlanNewPage.as_view(), name="own-garden-new"),
+    path("my-garden/put-back/", taking_away.PutBack.as_view(), name="own-garden-put-back"),
     path(CHOICE, saving.ChoicePage.as_view(), name="own-garden-choice"),
     path(f"{CHOICE}drop/", saving.ChoiceDrop.as_view(), name="own-garden-drop"),
     path(PLAN, saving.PlanPage.as_view(), name="own-garden-plan"),

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
@@ -30,6 +29,7 @@ from library.household.kitchen.tables import foods
 from library.household.kitchen.words import card_of, cards_of, cautions_of
 from library.household.models import Dish, KitchenPlan, SavingPlan
 from library.household.services import kitchen as services
+from library.household.views.taking_away import take_away
 from library.lending.views.base import VerbPage
 from library.stock.service_pages import number_asked
 
@@ -124,8 +124,12 @@ class KitchenRemove(OneKitchen, View):
     http_method_names = ["post"]
 
     def post(self, request: HttpRequest, pk: int) -> HttpResponse:
-        services.remove_plan(plan=self.plan, by=self.asker)
-        messages.success(request, _("The plan is gone."))
+        take_away(
+            request,
+            self.plan,
+            lambda: services.remove_plan(plan=self.plan, by=self.asker),
+            _("The plan is gone."),
+        )
         return redirect("kitchens")
 
 
@@ -205,8 +209,12 @@ class DishRemove(OneDish, View):
 
     def post(self, request: HttpRequest, pk: int) -> HttpResponse:
         plan = self.dish.plan
-        services.remove_dish(dish=self.dish, by=self.asker)
-        messages.success(request, _("Removed."))
+        take_away(
+            request,
+            self.dish,
+            lambda: services.remove_dish(dish=self.dish, by=self.asker),
+            _("Removed."),
+        )
         return redirect(plan)
 
 

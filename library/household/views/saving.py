@@ -40,6 +40,7 @@ from library.household.shown import (
     rotation_shown,
     sown_from,
 )
+from library.household.views.taking_away import take_away
 from library.household.words import pair_lines
 from library.lending.views.base import VerbPage
 from library.stock.models import Lot
@@ -144,8 +145,12 @@ class PlanRemove(OnePlan, View):
     http_method_names = ["post"]
 
     def post(self, request: HttpRequest, pk: int) -> HttpResponse:
-        services.remove_plan(plan=self.plan, by=self.asker)
-        messages.success(request, _("The list is gone."))
+        take_away(
+            request,
+            self.plan,
+            lambda: services.remove_plan(plan=self.plan, by=self.asker),
+            _("The list is gone."),
+        )
         return redirect("own-garden")
 
 
@@ -275,9 +280,12 @@ class ChoiceDrop(OneChoice, View):
     def post(self, request: HttpRequest, pk: int) -> HttpResponse:
         name, plan = self.choice.variety.name, self.choice.plan
         try:
-            services.drop_choice(choice=self.choice, by=self.asker)
+            take_away(
+                request,
+                self.choice,
+                lambda: services.drop_choice(choice=self.choice, by=self.asker),
+                _("%(variety)s is off the list.") % {"variety": name},
+            )
         except Refused as refusal:
             messages.error(request, str(refusal))
-        else:
-            messages.success(request, _("%(variety)s is off the list.") % {"variety": name})
         return redirect(reverse("own-garden-plan", args=[plan.pk]))

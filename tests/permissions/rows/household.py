@@ -16,6 +16,7 @@ own-garden-add              POST   in    404   404   302   404   404   404
 own-garden-rotation         GET    in    404   404   200   404   404   404
 own-garden-calendar         GET    in    404   404   200   404   404   404
 own-garden-sheet            GET    in    404   404   200   404   404   404
+own-garden-put-back         POST   in    404   302=  302=  302=  302=  302=
 own-garden-choice           GET    in    404   404   200   404   404   404
 own-garden-choice           POST   in    404   404   302   404   404   404
 own-garden-drop             POST   in    404   404   302   404   404   404

@@ -12,8 +12,10 @@ from django.utils import timezone
 from accounts.services import add_garden
 from library.growouts.models import Commitment, Season
 from library.growouts.plans.running import claim_next, work_on
+from library.growouts.services.rooms import Room
+from library.growouts.services.seasons import offer_gardens
 from library.stock.models import Lot
-from tests.browser.conftest import FINGER, MOUSE, Walker
+from tests.browser.conftest import FINGER, KEYS, MOUSE, Walker
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 State = Commitment.State
@@ -174,3 +176,41 @@ def test_a_season_from_its_opening_to_a_lot_and_its_chain(
     owl.page.goto(f"/grow-outs/seasons/{year}/close/")
     owl.push("Close it")
     assert Season.objects.get(year=year).is_over
+
+
+def test_a_plan_is_made_and_sent_without_ever_touching_a_mouse(
+    person, growers, beans, coordinator
+):
+    owl = person(coordinator, KEYS)
+    year = timezone.localdate().year + 1
+    owl.open("/", "Tarn Hollow Seed Library")
+    owl.follow("Grow-outs", inside=owl.page.locator(".nav"))
+    owl.follow("Open a season")
+    owl.write("Year", str(year))
+    owl.push("Save")
+    owl.press(owl.page.get_by_role("checkbox", name="Tarn Kettle"))
+    owl.push("Renew them in this season")
+    owl.reads("1 variety chosen.")
+    season = Season.objects.get()
+    for grower in growers.values():
+        plots = [Room(garden=grower.gardens.get(), room_m2=40)]
+        offer_gardens(
+            season=season,
+            member=grower,
+            gardens=plots,
+            most=2,
+            on=timezone.localdate(),
+            by=grower,
+        )
+
+    owl.follow(str(year), inside=owl.page.locator(".crumbs"))
+    owl.push("Work out a plan")
+    owl.page.wait_for_url("**/grow-outs/plans/*/")
+    work_on(claim_next(worker="a test"))
+    owl.page.reload()
+    owl.reads("Who grows what", "Tarn Kettle")
+    owl.press(owl.page.locator("summary", has_text="Why this grower?").first)
+    owl.push("Ask for all 2 that are open")
+
+    owl.reads("2 offers were sent.")
+    assert Commitment.objects.filter(state=State.OFFERED).count() == 2

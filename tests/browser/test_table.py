@@ -232,3 +232,16 @@ def test_the_camera_reads_a_label(browser, live_server, packets, member, desk, t
         context.close()
         chromium.close()
     assert Loan.objects.get().packet == packets[0]
+
+
+def test_the_button_is_in_reach_on_a_small_phone(page_at, packets, desk):
+    page = at_table(page_at(360, member=desk))
+    button = page.get_by_role("button", name="Do it")
+
+    expect(button).to_be_in_viewport(ratio=1)
+    covered_by = """e => {
+        const box = e.getBoundingClientRect();
+        const top = document.elementFromPoint(box.x + box.width / 2, box.y + box.height / 2);
+        return e.contains(top) ? "" : top.outerHTML;
+    }"""
+    assert button.evaluate(covered_by) == ""

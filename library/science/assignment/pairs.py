@@ -79,6 +79,14 @@ class Pairs:
             gardens[variety].append(garden)
         return gardens
 
+    @cached_property
+    def surest_first(self) -> Mapping[str, int]:
+        """The rank of each garden by how sure its grower is, the surest 0."""
+        ranked = sorted(
+            self.season.garden, key=lambda g: (-self.season.grower_of(g).success, g)
+        )
+        return {garden: rank for rank, garden in enumerate(ranked)}
+
 
 def _neighbours(
     gardens: tuple[OfferedGarden, ...], metres: float

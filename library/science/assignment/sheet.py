@@ -108,7 +108,10 @@ def rarest_first(pairs: Pairs, pinned: Iterable[Pair] = ()) -> Sheet:
     """
     sheet = Sheet(pairs, pinned)
     for variety in _by_stake(pairs):
+        most = pairs.season.variety[variety].most_growers
         for garden in _best_first(pairs, variety):
+            if len(sheet.growing[variety]) >= most:
+                break
             if sheet.clash(variety, garden) is None:
                 sheet.add(variety, garden)
     return sheet
@@ -141,5 +144,4 @@ def _by_stake(pairs: Pairs) -> list[str]:
 
 
 def _best_first(pairs: Pairs, variety: str) -> list[str]:
-    gardens = pairs.by_variety.get(variety, [])
-    return sorted(gardens, key=lambda g: (-pairs.season.grower_of(g).success, g))
+    return sorted(pairs.by_variety.get(variety, []), key=pairs.surest_first.__getitem__)

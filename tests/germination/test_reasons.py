@@ -17,6 +17,7 @@ from library.science.reasons import ENGLISH, because
 # Told by other apps, or nowhere but in the sentences of a verdict.
 ELSEWHERE = (
     "due_",
+    "plant_",
     "sow_",
     "ripe_",
     "season_",

@@ -29,7 +29,7 @@ def test_a_member_sees_what_they_are_asked_what_they_promised_and_their_offer(
 
     asked, promised = page.index("You are asked to grow"), page.index("What I promised to grow")
     assert asked < page.index("Fell Plum") < promised < page.index("Beck Cherry")
-    assert "30.0 m² in “Mill Lane plot”" in page
+    assert "30 m² in “Mill Lane plot”" in page
     assert "Change my offer" in page
     assert "Growers who offer gardens" not in page
     assert "Open a season" not in page
@@ -131,7 +131,7 @@ def test_a_coordinators_season_shows_offers_with_an_estimate_that_explains_itsel
     make_commitment(variety, member, state="failed", cause="hail", closed_on=TODAY)
     page = text_of(as_coordinator.get(season.get_absolute_url()))
 
-    assert "Mill Lane plot: 30.0 m²" in page
+    assert "Mill Lane plot: 30 m²" in page
     assert "bags" in page
     low, mean, high = estimate(0.7, 0, 0, 1).percents
     assert f"{mean} % of grow-outs; between {low} and {high} %" in page

@@ -203,7 +203,7 @@ def test_purity_costs_the_same_for_one_link_and_for_six(
         report_off_types(lot=lot, seen_on=ON, what="stripes", by=member, on=ON)
     as_(member).get(f"/api/lots/{lot.number}/purity/")
 
-    with django_assert_num_queries(12):
+    with django_assert_num_queries(10):
         told = as_(member).get(f"/api/lots/{lot.number}/purity/").json()
 
     assert len(told["links"]) == len(told["warnings"]) == length

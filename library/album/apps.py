@@ -10,4 +10,5 @@ class AlbumConfig(AppConfig):
         from library.album import panels, services
 
         panels.register()
+        hooks.follow("goes_with_season_note", services.goes_with_note)
         hooks.follow("season_note_goes", services.note_goes)

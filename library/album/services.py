@@ -10,6 +10,7 @@ from typing import Any
 
 from django.db import transaction
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from accounts.models import Member
 from accounts.roles import BORROW, SERVE_DESK
@@ -78,6 +79,18 @@ def remove_photo(*, attached: AttachedPhoto, by: Member) -> None:
     gone, _each = Photo.objects.filter(pk=attached.photo_id).delete()
     if not gone:
         raise Conflict(_("This photo was removed a moment ago."))
+
+
+def goes_with_note(*, note: SeasonNote) -> str:
+    """Said of a note that is about to be removed, if it has photos: they do not come back."""
+    many = AttachedPhoto.objects.filter(note=note).count()
+    if not many:
+        return ""
+    return ngettext(
+        "Its photo goes with it and cannot be put back.",
+        "Its %(many)s photos go with it and cannot be put back.",
+        many,
+    ) % {"many": many}
 
 
 def note_goes(*, note: SeasonNote) -> None:

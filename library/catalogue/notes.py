@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
+from typing import cast
 
 from django.db import transaction
 from django.utils.translation import gettext as _
 
 from accounts.models import Member
-from accounts.roles import BORROW
+from accounts.roles import BORROW, COORDINATE
 from library import hooks
+from library import kept as keeping
 from library.catalogue.checks import checked, tidy_text
 from library.catalogue.models import SeasonNote, Variety
 from library.errors import NotAllowed, Refused
@@ -50,6 +52,16 @@ def remove_note(*, note: SeasonNote, by: Member) -> None:
         raise NotAllowed(_("A season note is removed by its author or by a coordinator."))
     hooks.tell("season_note_goes", note=note)
     note.delete()
+
+
+@transaction.atomic
+def put_note_back(*, kept: str, by: Member) -> SeasonNote:
+    """Write down again a note that ``library.kept.as_kept`` kept, as its author left it."""
+    (note,) = cast(list[SeasonNote], keeping.rows_kept(kept))
+    if note.author_id != by.pk and not by.has_perm(COORDINATE):
+        raise NotAllowed(_("A season note is put back by its author or by a coordinator."))
+    keeping.write_back([note])
+    return note
 
 
 def _write(note: SeasonNote, year: int, text: str, on: dt.date) -> SeasonNote:

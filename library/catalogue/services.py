@@ -17,7 +17,7 @@ from accounts.roles import COORDINATE, SERVE_DESK
 from library.catalogue.checks import checked, tidy_line, tidy_text
 from library.catalogue.models import BreedingStatus, Crop, Variety, VarietyEdit, VarietyName
 from library.catalogue.names import fold
-from library.catalogue.notes import edit_note, remove_note, write_note
+from library.catalogue.notes import edit_note, put_note_back, remove_note, write_note
 from library.catalogue.reference import load_reference
 from library.errors import Conflict, NotAllowed, Refused
 
@@ -27,6 +27,7 @@ __all__ = [
     "edit_note",
     "edit_variety",
     "load_reference",
+    "put_note_back",
     "remove_note",
     "remove_synonym",
     "revision_of",

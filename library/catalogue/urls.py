@@ -24,6 +24,7 @@ pages: list = [
         views.SeasonNoteRemovePage.as_view(),
         name="season-note-remove",
     ),
+    path("notes/put-back/", views.SeasonNotePutBack.as_view(), name="season-note-put-back"),
 ]
 resources: list = [
     ("species", api.SpeciesViewSet, "species"),

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from django.contrib import messages
 from django.core.paginator import Page, Paginator
-from django.forms import Form
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.cache import patch_vary_headers
 from django.utils.functional import cached_property
 from django.utils.translation import gettext_lazy as _
 from django.views.generic import DetailView, FormView, TemplateView
 
-from accounts.access import CataloguePage, DeskPage, MemberPage
+from accounts.access import CataloguePage, DeskPage, MemberPage, MemberRequest
 from accounts.roles import BORROW, SERVE_DESK
+from accounts.taking_away import PutBackPage, take_away
+from library import hooks
 from library.catalogue import services
 from library.catalogue.browsing import options, shelf_page
 from library.catalogue.figures import (
@@ -34,6 +38,7 @@ from library.catalogue.models import (
     Variety,
 )
 from library.errors import Refused
+from library.kept import as_kept
 
 NOTES_SHOWN = 50
 EDITS_SHOWN = 30
@@ -282,12 +287,13 @@ class SeasonNoteEditPage(MemberPage, ServiceForm):
         return self.note.variety
 
 
-class SeasonNoteRemovePage(MemberPage, ServiceForm):
-    """Asks before it removes: one's own note, or for a coordinator one that others read."""
+class SeasonNoteRemovePage(MemberPage, TemplateView):
+    """One's own note, or for a coordinator one that others read.
+
+    One press removes it and one puts it back; it asks first only where photos would go with it.
+    """
 
     template_name = "catalogue/note_remove.html"
-    form_class = Form
-    done = _("The note is removed.")
 
     @cached_property
     def note(self) -> SeasonNote:
@@ -295,8 +301,33 @@ class SeasonNoteRemovePage(MemberPage, ServiceForm):
         return get_object_or_404(theirs, pk=self.kwargs["pk"])
 
     def get_context_data(self, **kwargs) -> dict:
-        return super().get_context_data(note=self.note, variety=self.note.variety, **kwargs)
+        return super().get_context_data(
+            note=self.note, variety=self.note.variety, for_good=self.for_good, **kwargs
+        )
 
-    def serve(self, data: dict) -> Variety:
-        services.remove_note(note=self.note, by=self.request.user)
-        return self.note.variety
+    @cached_property
+    def for_good(self) -> list[str]:
+        """What would go with the note and not come back."""
+        return hooks.ask("goes_with_season_note", note=self.note)
+
+    def post(self, request: MemberRequest, pk: int) -> HttpResponse:
+        note, variety = self.note, self.note.variety
+        if self.for_good and "sure" not in request.POST:
+            return self.get(request)
+        told, kept = str(_("The note is removed.")), as_kept([note])
+        if self.for_good:
+            services.remove_note(note=note, by=request.user)
+            messages.success(request, told)
+        else:
+            undo = reverse("season-note-put-back")
+            remove = partial(services.remove_note, note=note, by=request.user)
+            take_away(request, kept=kept, remove=remove, told=told, undo=undo)
+        return redirect(variety)
+
+
+class SeasonNotePutBack(PutBackPage):
+    def put_back(self, kept: str) -> Variety:
+        return services.put_note_back(kept=kept, by=self.request.user).variety
+
+    def nowhere(self) -> str:
+        return reverse("browse")

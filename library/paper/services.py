@@ -6,7 +6,7 @@ import datetime as dt
 import hashlib
 import json
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, cast
 
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
@@ -16,6 +16,7 @@ from django.utils.translation import gettext as _
 
 from accounts.models import Member
 from accounts.roles import SERVE_DESK
+from library import kept as keeping
 from library.errors import Conflict, NotAllowed, Refused
 from library.outbox.services import wake
 from library.paper.asking import content_of, rows_asked
@@ -208,6 +209,19 @@ def remove_sheet(*, sheet: LabelSheet, by: Member) -> None:
     """Forget a sheet; jobs that print on it go on. Twice is as once."""
     _serves(by)
     LabelSheet.objects.filter(pk=sheet.pk).delete()
+
+
+@transaction.atomic
+def put_sheet_back(*, kept: str, by: Member) -> LabelSheet:
+    """Write down again a sheet that ``library.kept.as_kept`` kept.
+
+    If another is used by default by now, that one stays so.
+    """
+    _serves(by)
+    (sheet,) = cast(list[LabelSheet], keeping.rows_kept(kept))
+    sheet.is_default &= not LabelSheet.objects.filter(is_default=True).exists()
+    keeping.write_back([sheet])
+    return sheet
 
 
 def _serves(by: Member) -> None:

@@ -25,9 +25,10 @@ pages: list = [
     path("paper/sheets/<int:pk>/", views.SheetEditPage.as_view(), name="label-sheet-edit"),
     path(
         "paper/sheets/<int:pk>/remove/",
-        views.SheetRemovePage.as_view(),
+        views.SheetRemove.as_view(),
         name="label-sheet-remove",
     ),
+    path("paper/sheets/put-back/", views.SheetPutBack.as_view(), name="label-sheet-put-back"),
 ]
 resources: list = [
     ("print-jobs", api.PrintJobViewSet, "api-print-job"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 from urllib.parse import urlencode
 
@@ -20,9 +21,11 @@ from django.utils.translation import gettext_lazy
 from django.views.generic import DetailView, ListView, TemplateView, View
 
 from accounts.access import DeskPage, MemberPage, MemberRequest, Page
+from accounts.taking_away import PutBackPage, take_away
 from library.catalogue.models import Variety
 from library.catalogue.names import fold
 from library.errors import Refused
+from library.kept import as_kept
 from library.paper import services
 from library.paper.asking import may_print
 from library.paper.forms import PrintForm, SheetForm
@@ -242,19 +245,25 @@ class SheetEditPage(SheetAddPage):
         return get_object_or_404(LabelSheet, pk=self.kwargs["pk"])
 
 
-class SheetRemovePage(DeskPage, ServicePage):
-    form_class = Form
-    heading = gettext_lazy("Remove the sheet")
-    lead = gettext_lazy("It can be described again at any time.")
-    submit = gettext_lazy("Remove")
-    danger = True
+class SheetRemove(DeskPage, View):
+    http_method_names = ["post"]
 
-    def act(self, asked: dict[str, Any]) -> None:
-        sheet = get_object_or_404(LabelSheet, pk=self.kwargs["pk"])
-        services.remove_sheet(sheet=sheet, by=self.request.user)
+    def post(self, request: MemberRequest, pk: int) -> HttpResponse:
+        sheet = get_object_or_404(LabelSheet, pk=pk)
+        take_away(
+            request,
+            kept=as_kept([sheet]),
+            remove=partial(services.remove_sheet, sheet=sheet, by=request.user),
+            told=_("“%(name)s” is removed.") % {"name": sheet.name},
+            undo=reverse("label-sheet-put-back"),
+        )
+        return redirect("label-sheets")
 
-    def back_to(self) -> str:
+
+class SheetPutBack(DeskPage, PutBackPage):
+    def put_back(self, kept: str) -> str:
+        services.put_sheet_back(kept=kept, by=self.request.user)
+        return self.nowhere()
+
+    def nowhere(self) -> str:
         return reverse("label-sheets")
-
-    def crumbs(self) -> list[tuple[str, str]]:
-        return [(reverse("printing"), _("Print")), (reverse("label-sheets"), _("Label sheets"))]

@@ -15,6 +15,7 @@ from PIL import Image
 
 from library.album.models import AttachedPhoto
 from library.album.services import MOST_PHOTOS, attach_photo, may_add_photo, remove_photo
+from library.catalogue.models import SeasonNote
 from library.catalogue.services import remove_note, write_note
 from library.errors import NotAllowed, NotEnough
 from library.photos.models import Photo
@@ -148,6 +149,23 @@ def test_a_photo_goes_for_good_and_with_its_note(member, other_member, coordinat
     remove_note(note=note, by=member)
     assert not Photo.objects.exists()
     assert not AttachedPhoto.objects.exists()
+
+
+def test_a_note_with_photos_is_removed_only_after_asking(client, member, note_of):
+    note = note_of(member)
+    attach_photo(subject=note, upload=upload(), by=member)
+    client.force_login(member)
+    address = reverse("season-note-remove", args=[note.pk])
+
+    asked = client.post(address).content.decode()
+    still_there = SeasonNote.objects.exists()
+    done = client.post(address, {"sure": "yes"}, follow=True).content.decode()
+
+    assert "Its photo goes with it and cannot be put back." in asked
+    assert still_there
+    assert "The note is removed." in done
+    assert reverse("season-note-put-back") not in done
+    assert not SeasonNote.objects.exists()
 
 
 def test_they_are_shown_on_the_pages(client, variety, make_lot, member, desk, note_of):

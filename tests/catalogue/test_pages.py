@@ -310,17 +310,6 @@ def test_a_member_writes_changes_and_removes_a_note(client, member, variety):
     assert (response.status_code, SeasonNote.objects.count()) == (302, 0)
 
 
-def test_removing_a_note_asks_first(client, member, variety):
-    note = write_note(
-        variety=variety, by=member, year=2025, text="Good.", on=variety.added_at.date()
-    )
-    client.force_login(member)
-
-    response = client.get(reverse("season-note-remove", args=[note.pk]))
-
-    assert (response.status_code, SeasonNote.objects.count()) == (200, 1)
-
-
 def test_htmx_gets_the_list_alone_and_a_browser_the_page(client, make_variety):
     make_variety("Amber Lantern")
 

@@ -7,11 +7,14 @@ import itertools
 
 import pytest
 from django.conf import settings
+from django.forms.models import model_to_dict
 from django.http import Http404
+from django.urls import reverse
 
 from accounts.models import Community
-from library.errors import Refused
+from library.errors import Conflict, NotAllowed, Refused
 from library.germination.services import record_test
+from library.kept import as_kept
 from library.paper import services
 from library.paper.geometry import Geometry
 from library.stock.models import Growing, Packet
@@ -265,3 +268,49 @@ def test_one_sheet_is_the_first_choice(make_sheet, desk):
     services.remove_sheet(sheet=second, by=desk)
     services.remove_sheet(sheet=second, by=desk)
     assert not type(first).objects.filter(is_default=True).exists()
+
+
+def test_a_sheet_removed_with_one_press_comes_back_with_one(client, make_sheet, desk):
+    sheet = make_sheet("First", is_default=True)
+    before, back = model_to_dict(sheet), reverse("label-sheet-put-back")
+    client.force_login(desk)
+
+    page = client.post(reverse("label-sheet-remove", args=[sheet.pk]), follow=True)
+    gone = not type(sheet).objects.filter(pk=sheet.pk).exists()
+    again = client.post(back, follow=True).content.decode()
+
+    assert gone
+    assert f'<form method="post" action="{back}">' in page.content.decode()
+    assert "It is back, as it was." in again
+    assert model_to_dict(type(sheet).objects.get(pk=sheet.pk)) == before
+
+
+def test_a_sheet_that_comes_back_leaves_the_first_choice_to_another(make_sheet, desk):
+    first = make_sheet("First", is_default=True)
+    kept = as_kept([first])
+    services.remove_sheet(sheet=first, by=desk)
+    second = make_sheet("Second", is_default=True)
+
+    back = services.put_sheet_back(kept=kept, by=desk)
+
+    assert not back.is_default
+    assert type(first).objects.first_choice() == second
+
+
+def test_a_sheet_whose_name_is_taken_does_not_come_back(make_sheet, desk):
+    first = make_sheet("First")
+    kept = as_kept([first])
+    services.remove_sheet(sheet=first, by=desk)
+    make_sheet("First")
+
+    with pytest.raises(Conflict, match="Its place is taken by now"):
+        services.put_sheet_back(kept=kept, by=desk)
+
+
+def test_only_the_desk_puts_a_sheet_back(make_sheet, desk, member):
+    sheet = make_sheet("First")
+    kept = as_kept([sheet])
+    services.remove_sheet(sheet=sheet, by=desk)
+
+    with pytest.raises(NotAllowed, match="serves at the desk"):
+        services.put_sheet_back(kept=kept, by=member)

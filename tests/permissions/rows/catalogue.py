@@ -22,6 +22,7 @@ season-note-remove               GET    in    404   404   200   404   200   200
 season-note-remove               POST   in    404   404   302   404   302   302
 season-note-remove#mine-only     GET    in    404   404   200   404   404   404
 season-note-remove#mine-only     POST   in    404   404   302   404   404   404
+season-note-put-back             POST   in    404   302=  302=  302=  302=  302=
 species-list                     GET    200*  200*  200   200   200   200   200
 species-detail                   GET    200*  200*  200   200   200   200   200
 crops-list                       GET    200*  200*  200   200   200   200   200
@@ -73,6 +74,8 @@ SENT = {
     "season-note-add POST": lambda w, me: NOTE,
     "season-note-edit POST": lambda w, me: NOTE,
     "season-note-edit#mine-only POST": lambda w, me: NOTE,
+    "season-note-remove POST": lambda w, me: {"sure": "yes"},  # it has a photo
+    "season-note-remove#mine-only POST": lambda w, me: {"sure": "yes"},
     "varieties-list POST": lambda w, me: _card(w, w.crop.slug),
     "varieties-detail PATCH": lambda w, me: {"description": "Cream, with a red eye."},
     "varieties-detail#breeding-status PATCH": lambda w, me: {

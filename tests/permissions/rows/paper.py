@@ -21,8 +21,8 @@ label-sheet-add           GET    in    404   404   404   200   200   200
 label-sheet-add           POST   in    404   404   404   302   302   302
 label-sheet-edit          GET    in    404   404   404   200   200   200
 label-sheet-edit          POST   in    404   404   404   302   302   302
-label-sheet-remove        GET    in    404   404   404   200   200   200
 label-sheet-remove        POST   in    404   404   404   302   302   302
+label-sheet-put-back      POST   in    404   404   404   302=  302=  302=
 api-paper-labels          GET    401   404   404   404   200   200   200
 api-paper-shelf-list      GET    401   404   404   404   200   200   200
 api-paper-cards           GET    200*  200*  200   200   200   200   200

@@ -13,11 +13,12 @@ from library.demo.services import fill
 from library.errors import Refused
 from library.outbox.models import Message
 from library.stock.models import Lot, StoragePlace
-from tests.demo.conftest import TODAY
+from tests.demo.conftest import TODAY, shelves, when_early
 
 
 def test_the_same_today_makes_the_same_shelves(lived, lived_before):
     assert lived.shelves == lived_before
+    assert len(lived.shelves) > 1000
 
 
 def test_one_member_is_enough_to_refuse(member):
@@ -45,17 +46,17 @@ def test_a_day_to_come_is_refused(db):
         fill(today=tomorrow)
 
 
-def test_killed_half_way_it_leaves_nothing(db):
-    said = []
+def test_killed_half_way_it_leaves_nothing_and_had_done_the_same(lived, db):
+    before: list[tuple] = []
 
-    def stop(sentence: str) -> None:
-        said.append(sentence)
-        if sentence.endswith(str(TODAY.year - 8)):
-            raise KeyboardInterrupt
+    def stop() -> None:
+        before.extend(shelves())
+        raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):
-        fill(today=TODAY, progress=stop)
+        fill(today=TODAY, progress=when_early(stop))
 
-    assert len(said) == 4
+    assert len(before) > 100
+    assert before == lived.early_shelves
     for kind in (Member, Garden, Variety, Lot, StoragePlace, Message):
         assert kind.objects.count() == 0

@@ -13,6 +13,7 @@ from django.utils.html import format_html_join
 from django.utils.safestring import SafeString
 
 from library.catalogue.models import Variety
+from library.catalogue.reference_words import name_of_crop
 from library.catalogue.services import synonyms_of
 
 PER_PAGE = 50
@@ -51,9 +52,13 @@ def shelf_page(varieties: QuerySet[Variety], number: str | None, *, with_names: 
 
 
 def _labelled(cards: list[Any]) -> list[Any]:
-    """The cards with ``label``: a few words that many share, so each is translated once."""
+    """The cards with ``label`` and ``crop_name``: a few words that many share, so each is
+    translated once.
+    """
     labels: dict[tuple, str] = {}
+    crops = {name: name_of_crop(name) for name in {card.crop.name for card in cards}}
     for card in cards:
+        card.crop_name = crops[card.crop.name]
         key = (card.breeding_status, card.generation)
         if key not in labels:
             labels[key] = card.breeding_label

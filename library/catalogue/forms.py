@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 from django import forms
-from django.forms.models import fields_for_model
+from django.forms.models import ModelChoiceIterator, fields_for_model
 from django.utils.translation import gettext_lazy as _
 
 from accounts.models import Member
 from accounts.roles import COORDINATE
-from library.catalogue.models import SeasonNote, Variety
+from library.catalogue.models import Crop, SeasonNote, Variety
 from library.catalogue.services import COORDINATORS_FIELDS, revision_of, synonyms_of
 
 CARD = [
@@ -37,6 +38,29 @@ class NamesField(forms.CharField):
         return [line.strip() for line in super().clean(value).splitlines() if line.strip()]
 
 
+class _CropsAsShown(ModelChoiceIterator):
+    def __iter__(self) -> Iterator[Any]:
+        if self.field.empty_label is not None:
+            yield ("", self.field.empty_label)
+        crops: Any = self.queryset
+        for crop in crops.in_shown_order():
+            yield self.choice(crop)
+
+
+class CropField(forms.ModelChoiceField):
+    """A select of crops, named and in order as the reader's language has them."""
+
+    iterator = _CropsAsShown
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("queryset", Crop.objects.select_related("species"))
+        kwargs.setdefault("label", _("Crop"))
+        super().__init__(**kwargs)
+
+    def label_from_instance(self, obj: Any) -> str:
+        return obj.local_name
+
+
 # A plain form with the model's fields: a ModelForm would check a second time what the service
 # checks, and in other words.
 CardFields: Any = type("CardFields", (forms.Form,), fields_for_model(Variety, CARD))
@@ -44,6 +68,7 @@ NoteFields: Any = type("NoteFields", (forms.Form,), fields_for_model(SeasonNote,
 
 
 class VarietyForm(CardFields):
+    crop = CropField()
     synonyms = NamesField(
         label=_("Other names"), help_text=_("One on a line."), required=False, max_length=4000
     )

@@ -21,6 +21,7 @@ from library.catalogue.querysets import (
     SpeciesQuerySet,
     VarietyQuerySet,
 )
+from library.catalogue.reference_words import name_of_crop, names_of_crop, sentence
 
 
 class Species(models.Model):
@@ -143,6 +144,11 @@ class Caution(models.Model):
     def __str__(self) -> str:
         return self.topic
 
+    @property
+    def local_text(self) -> str:
+        """What it says, in the reader's language."""
+        return sentence(self.text)
+
 
 class Crop(models.Model):
     """A kind within a species as gardeners say it; sowing and test facts are read here."""
@@ -175,6 +181,21 @@ class Crop(models.Model):
 
     def get_absolute_url(self) -> str:
         return reverse("crop", args=[self.slug])
+
+    @property
+    def local_name(self) -> str:
+        """What the reader's language calls it; ``name`` is for files and looking up."""
+        return name_of_crop(self.name)
+
+    @property
+    def local_other_names(self) -> str:
+        """Its other names in the reader's language, with semicolons between."""
+        names = names_of_crop(self.name)
+        return "; ".join(names[1:]) if names else self.other_names
+
+    @property
+    def local_note(self) -> str:
+        return sentence(self.note)
 
     @property
     def is_counted_in_plant_parts(self) -> bool:
@@ -338,6 +359,8 @@ class VarietyEdit(models.Model):
     def field_label(self) -> str:
         if self.field == "synonyms":
             return gettext("other names")
+        if self.field == "crop":
+            return gettext("crop")
         field = Variety._meta.get_field(self.field)
         return str(getattr(field, "verbose_name", self.field))
 
@@ -352,6 +375,8 @@ class VarietyEdit(models.Model):
     def _words(self, value: str) -> str:
         if self.field == "breeding_status":
             return str(dict(BreedingStatus.choices).get(value, value))
+        if self.field == "crop":
+            return name_of_crop(value)
         if self.field == "is_rare":
             return gettext("yes") if value == "True" else gettext("no")
         return value

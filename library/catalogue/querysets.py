@@ -8,6 +8,7 @@ from django.db import models
 from django.db.models import Count, Exists, OuterRef, Q
 
 from accounts.roles import BORROW, COORDINATE
+from library.catalogue.reference_words import in_shown_order, name_of_crop
 
 
 class SpeciesQuerySet(models.QuerySet):
@@ -43,6 +44,16 @@ class CropQuerySet(models.QuerySet):
 
     def with_variety_count(self):
         return self.annotate(variety_count=Count("varieties"))
+
+    def in_shown_order(self):
+        """A list, by the names that the reader is shown."""
+        return in_shown_order(self.order_by("name"), stored=lambda crop: crop.name)
+
+    def choices(self):
+        """Slug and shown name of each, in the order of the names, for a select."""
+        rows = self.order_by("name").values_list("slug", "name")
+        ordered = in_shown_order(rows, stored=lambda row: row[1])
+        return [(slug, name_of_crop(name)) for slug, name in ordered]
 
     def crossing_with(self, crop):
         """The other kinds of the same species: they cross with this one."""

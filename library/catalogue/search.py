@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from django.db.models import Case, IntegerField, OuterRef, Q, QuerySet, Subquery, Value, When
+from django.utils.translation import get_language
 from rapidfuzz import fuzz, process
 
 from library.catalogue.models import Crop, Variety, VarietyName
 from library.catalogue.names import fold, split_names
+from library.catalogue.reference_words import names_of_crop
 
 # With fewer hits than this, names that are spelt nearly so are looked for as well.
 FEW = 3
@@ -18,6 +21,10 @@ NEAR_ENOUGH = 75
 SHORTEST_TO_GUESS = 4
 LONGEST_TEXT = 120
 MOST_WORDS = 8
+# What a German plural ends with beyond its singular. A stem of fewer letters than
+# SHORTEST_TO_GUESS ends too many words by chance.
+PLURALS = ("n", "en", "e", "se", "s")
+_TWO_LETTERS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue"})
 
 
 @dataclass(frozen=True)
@@ -71,17 +78,46 @@ def _rank(wanted: str) -> Case:
 
 
 def _crops_by_word(words: list[str]) -> dict[str, list[int]]:
-    """The crops in whose names each word begins a word; there are about a hundred crops."""
-    names = {
-        pk: f" {fold(' '.join([name, *split_names(others), species]))}"
-        for pk, name, others, species in Crop.objects.order_by().values_list(
-            "pk", "name", "other_names", "species__botanical_name"
-        )
-    }
+    """The crops in whose names each word begins a word, or, in the reader's language, ends one
+    ("Bohne" in "Buschbohne"); there are about a hundred crops.
+    """
+    crops = Crop.objects.order_by().values_list(
+        "pk", "name", "other_names", "species__botanical_name"
+    )
+    language = get_language()
+    names = {pk: (_called(*rest), _called_here(language, rest[0])) for pk, *rest in crops}
     return {
-        word: [pk for pk, called in names.items() if f" {_singular(word)}" in called]
+        word: [
+            pk
+            for pk, (called, here) in names.items()
+            if f" {_singular(word)}" in called or (here and _is_part(word, here))
+        ]
         for word in words
     }
+
+
+@lru_cache(maxsize=1024)
+def _called(name: str, others: str, species: str) -> str:
+    """The crop's names in the files, folded, each word with a space before it."""
+    return f" {fold(' '.join([name, *split_names(others), species]))}"
+
+
+@lru_cache(maxsize=1024)
+def _called_here(language: str | None, name: str) -> str:
+    """Its names in the reader's language, each word between spaces; umlauts written as two
+    letters too. Empty where they are the files'.
+    """
+    names = names_of_crop(name)
+    written = [*names, *(each.translate(_TWO_LETTERS) for each in names)]
+    return f" {' '.join(fold(each) for each in dict.fromkeys(written))} " if names else ""
+
+
+def _is_part(word: str, called: str) -> bool:
+    """Whether the word begins one of the names' words, or it or its singular ends one."""
+    stems = [word, *(word.removesuffix(ending) for ending in PLURALS if word.endswith(ending))]
+    return f" {word}" in called or any(
+        len(stem) >= SHORTEST_TO_GUESS and f"{stem} " in called for stem in stems
+    )
 
 
 def _singular(word: str) -> str:

@@ -177,9 +177,9 @@ def _check_counting(card: Variety, changed: set[str]) -> None:
         raise Refused(
             _("%(before)s is counted in %(one)s, %(after)s in %(other)s: its lots would lie.")
             % {
-                "before": before.name,
+                "before": before.local_name,
                 "one": before.get_counted_as_display(),
-                "after": card.crop.name,
+                "after": card.crop.local_name,
                 "other": card.crop.get_counted_as_display(),
             },
             field="crop",
@@ -219,7 +219,7 @@ def _check_name_is_free(variety: Variety) -> None:
     if other := others.exclude(pk=variety.pk).first():
         raise Refused(
             _("%(crop)s has a card for “%(name)s” already.")
-            % {"crop": variety.crop.name, "name": other.name},
+            % {"crop": variety.crop.local_name, "name": other.name},
             field="name",
         )
 

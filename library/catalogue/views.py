@@ -64,14 +64,13 @@ class BrowsePage(CataloguePage, TemplateView):
         )
         page, wrong = self._page(chosen)
         typed = _as_typed(self.request)
-        crops = Crop.objects.order_by("name").values_list("slug", "name")
         return super().get_context_data(
             page_obj=page,
             wrong=wrong,
             found=getattr(chosen, "found", None),
             chosen=typed,
             filtered=any(value for name, value in typed.items() if name != "q"),
-            crop_options=options(crops, typed["crop"]),
+            crop_options=options(Crop.objects.choices(), typed["crop"]),
             status_options=options(BreedingStatus.choices, typed["breeding_status"]),
             may_add=self.request.user.has_perm(SERVE_DESK),
             **kwargs,
@@ -110,8 +109,8 @@ class CropsPage(CataloguePage, TemplateView):
     template_name = "catalogue/crops.html"
 
     def get_context_data(self, **kwargs) -> dict:
-        crops = Crop.objects.with_variety_count().select_related("species").order_by("name")
-        return super().get_context_data(crops=crops, **kwargs)
+        crops = Crop.objects.with_variety_count().select_related("species")
+        return super().get_context_data(crops=crops.in_shown_order(), **kwargs)
 
 
 class CropPage(CataloguePage, DetailView):
@@ -120,13 +119,13 @@ class CropPage(CataloguePage, DetailView):
 
     def get_context_data(self, **kwargs) -> dict:
         crop = self.object
-        kin = list(Crop.objects.filter(species=crop.species_id).order_by("name"))
+        kin = Crop.objects.filter(species=crop.species_id).in_shown_order()
         return super().get_context_data(
             species=crop.species,
             figures=figure_lines(crop.species),
             cautions=crop.species.cautions.all(),
             kin=[other for other in kin if other != crop],
-            crossing=crossing_sentence(crop.species, [each.name for each in kin]),
+            crossing=crossing_sentence(crop.species, [each.local_name for each in kin]),
             variety_count=crop.varieties.count(),
             **kwargs,
         )
@@ -154,7 +153,7 @@ class VarietyPage(CataloguePage, DetailView):
     def get_context_data(self, **kwargs) -> dict:
         variety, member = self.object, self.request.user
         species = variety.crop.species
-        kin = Crop.objects.filter(species=species).order_by("name")
+        kin = Crop.objects.filter(species=species).choices()
         notes = variety.season_notes.readable_by(member).with_author()
         return super().get_context_data(
             species=species,
@@ -163,7 +162,7 @@ class VarietyPage(CataloguePage, DetailView):
             general_cautions=Caution.objects.about_everything().order_by("pk"),
             min_population=min_population_line(variety),
             isolation=figure_line(species, Quantity.ISOLATION_HOME_M),
-            crossing=crossing_sentence(species, kin.values_list("name", flat=True)),
+            crossing=crossing_sentence(species, [name for _slug, name in kin]),
             notes=notes[:NOTES_SHOWN],
             may_write=member.has_perm(BORROW),
             may_edit=member.has_perm(SERVE_DESK),

@@ -48,7 +48,7 @@ class Cards:
             return self._unknown(problems, told, "crop", sentence % words)
         variety = self.varieties.get((crop.pk, fold(told.variety)))
         if variety is None:
-            words = {"name": short(told.variety), "crop": crop.name}
+            words = {"name": short(told.variety), "crop": crop.local_name}
             sentence = _(
                 "no variety “%(name)s” of %(crop)s is in this catalogue; write a card for it, "
                 "or add the name to the card that it means, and bring the file in again."

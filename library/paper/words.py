@@ -57,7 +57,7 @@ def runs_leftward(text: str) -> bool:
 def short_cautions(rows: Iterable[Caution]) -> str:
     """What can hurt, in a breath each; one without short words keeps its first sentence."""
     told = [
-        str(SHORT_CAUTIONS.get(row.topic) or row.text.split(". ")[0].rstrip(".") + ".")
+        str(SHORT_CAUTIONS.get(row.topic) or row.local_text.split(". ")[0].rstrip(".") + ".")
         for row in rows
         if not row.for_everything
     ]

@@ -4,27 +4,74 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.conf import settings
+from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 
+from accounts.models import Community
 from library.cardbox.kinds.base import NEW, Judged, KindOfCard, wrong
 from library.cardbox.naming import Names
 from library.cardbox.values import cut
 from library.catalogue.models import Crop, VarietyName
 from library.catalogue.names import fold, split_names
+from library.catalogue.reference_words import name_of_crop, names_in
+from library.catalogue.search import PLURALS
+
+SHORTEST_ENDING = 4
 
 
 def crop_names() -> Names:
+    """Crops as the files call them and as any language of the library does: a card box was
+    written before anybody chose a language here.
+    """
     rows = Crop.objects.select_related("species").order_by("pk")
     crops = list(rows)
-    names = Names((fold(crop.name), crop.pk, crop.name) for crop in crops)
+    local = {crop.pk: _names_elsewhere(crop) for crop in crops}
+    names = Names((fold(crop.name), crop.pk, crop.local_name) for crop in crops)
+    for crop in crops:
+        _also_in_plural(names, local[crop.pk], crop)
     for crop in crops:
         for other in split_names(crop.other_names):
-            names.also(fold(other), crop.pk, crop.name)
+            names.also(fold(other), crop.pk, crop.local_name)
         for plural in (f"{crop.name}s", f"{crop.name}es"):
-            names.also(fold(plural), crop.pk, crop.name)
+            names.also(fold(plural), crop.pk, crop.local_name)
     _with_species(names, crops)
     _with_words(names, crops)
+    _with_endings(names, crops, local)
     return names
+
+
+def _names_elsewhere(crop: Crop) -> list[str]:
+    """Its names in the other languages, the reader's first, then the library's."""
+    nearest = [get_language() or "", Community.current().language]
+    languages = dict.fromkeys([*nearest, *(code for code, _name in settings.LANGUAGES)])
+    return [
+        name for language in languages if language for name in names_in(language, crop.name)
+    ]
+
+
+def _also_in_plural(names: Names, written: list[str], crop: Crop) -> None:
+    for name in written:
+        for ending in ("", *PLURALS):
+            names.also(fold(f"{name}{ending}"), crop.pk, crop.local_name)
+
+
+def _with_endings(names: Names, crops: list[Crop], local: dict[int, list[str]]) -> None:
+    """The end of a compound means every crop whose first name ends so: "Bohne" is asked about,
+    as "bean" is.
+    """
+    of_ending: dict[str, set[int]] = {}
+    for crop in crops:
+        for word in {part for name in local[crop.pk][:1] for part in fold(name).split()}:
+            for start in range(len(word) - SHORTEST_ENDING + 1):
+                for plural in ("", *PLURALS):
+                    of_ending.setdefault(f"{word[start:]}{plural}", set()).add(crop.pk)
+    shown = {crop.pk: crop.local_name for crop in crops}
+    shared = {ending: keys for ending, keys in of_ending.items() if len(keys) > 1}
+    for ending, keys in shared.items():
+        if not names.exactly(ending):
+            for key in sorted(keys):
+                names.add(ending, key, shown[key])
 
 
 def _with_words(names: Names, crops: list[Crop]) -> None:
@@ -34,7 +81,7 @@ def _with_words(names: Names, crops: list[Crop]) -> None:
         for word in fold(crop.name).split():
             for written in (word, f"{word}s", f"{word}es"):
                 of_word.setdefault(written, set()).add(crop.pk)
-    by_pk = {crop.pk: crop.name for crop in crops}
+    by_pk = {crop.pk: crop.local_name for crop in crops}
     for word, keys in of_word.items():
         if not names.exactly(word):
             for key in sorted(keys):
@@ -49,7 +96,7 @@ def _with_species(names: Names, crops: list[Crop]) -> None:
     for its in of_species.values():
         if len(its) == 1:
             for name in (its[0].species.botanical_name, its[0].species.common_name):
-                names.also(fold(name), its[0].pk, its[0].name)
+                names.also(fold(name), its[0].pk, its[0].local_name)
 
 
 def variety_names(*, crop: int | None = None) -> Names:
@@ -60,10 +107,12 @@ def variety_names(*, crop: int | None = None) -> Names:
     known = list(
         rows.values_list("folded", "variety_id", "variety__name", "variety__crop__name")
     )
-    names = Names((folded, pk, f"{name} ({crop_})") for folded, pk, name, crop_ in known)
+    shown = {crop_: name_of_crop(crop_) for crop_ in {row[3] for row in known}}
+    names = Names((folded, pk, f"{name} ({shown[crop_]})") for folded, pk, name, crop_ in known)
     for folded, pk, name, crop_ in known:
-        for written in (f"{fold(crop_)} {folded}", f"{folded} {fold(crop_)}"):
-            names.also(written, pk, f"{name} ({crop_})")
+        for kind in dict.fromkeys([fold(crop_), fold(shown[crop_])]):
+            for written in (f"{kind} {folded}", f"{folded} {kind}"):
+                names.also(written, pk, f"{name} ({shown[crop_]})")
     return names
 
 

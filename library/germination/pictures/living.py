@@ -13,6 +13,7 @@ from django.db.models import Count, F, FloatField, Max, Min, Q, Sum
 from django.db.models.functions import Cast
 
 from library.catalogue.models import CountedAs
+from library.catalogue.reference_words import in_shown_order, name_of_crop
 from library.stock.models import Lot
 
 # Living seeds from which each shade begins. Common practice, no source: 50 are a bed, 200 a
@@ -190,8 +191,11 @@ def _table(
         key = row["variety__crop__name"], row["variety__crop__slug"]
         cells = crops.setdefault(key, [Heap()] * len(columns))
         cells[_column_of(row["harvest_year"], columns)] += heap
-    in_order = sorted(crops.items(), key=lambda crop: crop[0][0].casefold())
-    rows = [Row(name, slug, cells, sum_of(cells)) for (name, slug), cells in in_order]
+    by_name = sorted(crops.items(), key=lambda crop: crop[0][0].casefold())
+    in_order = in_shown_order(by_name, stored=lambda crop: crop[0][0])
+    rows = [
+        Row(name_of_crop(name), slug, cells, sum_of(cells)) for (name, slug), cells in in_order
+    ]
     totals = [sum_of(row.cells[n] for row in rows) for n in range(len(columns))]
     return LivingSeed(columns, rows, totals, sum_of(totals), parts)
 

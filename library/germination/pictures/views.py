@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -51,9 +50,7 @@ class LivingSeedPage(CataloguePage, TemplateView):
 
     def get(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         crop, rare = request.GET.get("crop", ""), request.GET.get("rare") in ("true", "on", "1")
-        crops: Sequence[tuple[str, str]] = list(
-            Crop.objects.order_by("name").values_list("slug", "name")
-        )
+        crops = Crop.objects.choices()
         unknown = bool(crop) and crop not in dict(crops)
         context = self.get_context_data(
             table=None if unknown else living_seed(crop=crop, rare=rare),

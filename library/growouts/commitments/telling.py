@@ -186,7 +186,7 @@ class Told:
             "rows": self.rows,
             "steps": self.steps,
             "isolation": self.isolation,
-            "cautions": [*guidance.warnings, *(note.text for note in guidance.cautions)],
+            "cautions": [*guidance.warnings, *(note.local_text for note in guidance.cautions)],
         }
 
     @property

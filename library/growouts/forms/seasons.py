@@ -10,7 +10,8 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from accounts.models import Garden
-from library.catalogue.models import Crop, Variety
+from library.catalogue.forms import CropField
+from library.catalogue.models import Variety
 from library.errors import Refused
 from library.growouts.models import GardenOffer, GrowerOffer, OwnPlanting, Season
 from library.growouts.services.rooms import Room, later_metres, square_metres
@@ -60,12 +61,7 @@ class WantedFilterForm(forms.Form):
     q = forms.CharField(
         label=_("Name"), required=False, max_length=120, widget=forms.SearchInput()
     )
-    crop = forms.ModelChoiceField(
-        label=_("Crop"),
-        queryset=Crop.objects.order_by("name"),
-        required=False,
-        empty_label=_("every crop"),
-    )
+    crop = CropField(required=False, empty_label=_("every crop"))
     show = forms.ChoiceField(
         label=_("Show"),
         required=False,
@@ -260,11 +256,7 @@ class OfferForm(forms.Form):
 
 
 class PlantingForm(forms.Form):
-    crop = forms.ModelChoiceField(
-        label=_("Crop"),
-        queryset=Crop.objects.select_related("species").order_by("name"),
-        empty_label=_("choose one"),
-    )
+    crop = CropField(empty_label=_("choose one"))
     name = forms.CharField(
         label=_("Name of the variety"),
         max_length=120,

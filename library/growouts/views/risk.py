@@ -78,16 +78,12 @@ class RiskPage(MemberPage, TemplateView):
             years_words=years(ahead or rules.horizon_years),
             assumptions=assumptions(found[0]) if found else [],
             asked=request.GET,
-            crop_options=options(_crops(), request.GET.get("crop", "")),
+            crop_options=options(Crop.objects.choices(), request.GET.get("crop", "")),
             sort_options=options(SORTS, request.GET.get("sort", "chance")),
             coordinates=request.user.has_perm(COORDINATE),
             **kwargs,
         )
         return self.render_to_response(context, status=400 if wrong else 200)
-
-
-def _crops() -> list[tuple[str, str]]:
-    return list(Crop.objects.order_by("name").values_list("slug", "name"))
 
 
 class AboutAVariety(MemberPage):

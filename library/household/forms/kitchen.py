@@ -8,6 +8,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from accounts.models import Garden
+from library.catalogue.forms import CropField
 from library.catalogue.models import Crop, Variety
 from library.growouts.forms.seasons import metres
 from library.household.kitchen.tables import products_of, yields_of
@@ -47,11 +48,7 @@ class NewKitchenForm(MarginForm):
 
 
 class CropForm(forms.Form):
-    crop = forms.ModelChoiceField(
-        label=_("Crop"),
-        queryset=Crop.objects.order_by("name"),
-        empty_label=_("choose one"),
-    )
+    crop = CropField(empty_label=_("choose one"))
 
 
 class DishForm(Folding):

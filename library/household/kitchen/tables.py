@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from library.catalogue.reference import DIRECTORY
+from library.household.kitchen.table_words import said
 from library.science.kitchen import Yield, field_yield, fresh_kg, row_yield
 
 PRESERVING, CAUTIONS, CROPS = (
@@ -92,6 +93,11 @@ class PreservingCaution:
     text: str
     source: str
     how: str
+
+    @property
+    def local_text(self) -> str:
+        """What it says, in the reader's language."""
+        return said(self.text)
 
 
 @cache

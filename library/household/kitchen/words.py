@@ -10,6 +10,7 @@ from django.utils.translation import gettext_lazy, ngettext
 
 from library.catalogue.models import How
 from library.household.kitchen.reckoning import Kitchen, Reckoned
+from library.household.kitchen.table_words import said
 from library.household.kitchen.tables import (
     PreservingCaution,
     Product,
@@ -65,6 +66,11 @@ class DishCard:
     note: str
 
     @property
+    def local_note(self) -> str:
+        """What the recipe's source says, in the reader's language."""
+        return said(self.note)
+
+    @property
     def kg(self) -> str:
         return "" if self.one.kg is None else number_format(self.one.kg, decimal_pos=1)
 
@@ -87,11 +93,11 @@ def card_of(one: Reckoned) -> DishCard:
 def title_of(one: Reckoned) -> str:
     """``52 quart jars (0.95 l): tomato, sauce, thin``."""
     unit = one.product.unit if one.product else ""
-    what = one.product.name if one.product else _("eaten fresh")
+    what = said(one.product.name) if one.product else _("eaten fresh")
     return _("%(amount)s %(unit)s: %(crop)s, %(what)s") % {
         "amount": plain(one.wanted),
         "unit": UNITS[unit],
-        "crop": one.dish.crop.name,
+        "crop": one.dish.crop.local_name,
         "what": what,
     }
 
@@ -104,13 +110,27 @@ def plain(value: float, places: int = 2) -> str:
 
 def product_words(product: Product) -> str:
     """For a choice: what it is, in what."""
-    told = {"name": product.name, "unit": UNITS[product.unit], "section": product.section}
+    told = {
+        "name": said(product.name),
+        "unit": UNITS[product.unit],
+        "section": said(product.section),
+    }
     return _("%(section)s: %(name)s, %(unit)s") % told
 
 
 def yield_words(found: PublishedYield) -> str:
-    told = {"food": found.food, "printed": found.printed, "kg": figure(found.figure)}
+    told = {
+        "food": said(found.food),
+        "printed": printed_words(found),
+        "kg": figure(found.figure),
+    }
     return _("%(food)s: %(printed)s, which is %(kg)s") % told
+
+
+def printed_words(found: PublishedYield) -> str:
+    """What the source prints: ``12.0 lb per 10 ft``."""
+    amount, unit = found.printed.split(" ", 1)
+    return f"{number_format(amount)} {said(unit)}"
 
 
 def figure(gives: Yield) -> str:
@@ -177,7 +197,7 @@ def _produce_row(one: Reckoned) -> Row:
         _("%(pounds)s lb") % {"pounds": plain(product.pounds_each, 3)},
         _("%(basis)s: %(amount)s lb give %(gives)s; %(source)s")
         % {
-            "basis": product.basis,
+            "basis": said(product.basis),
             "amount": plain(product.pounds or 0),
             "gives": plain(product.gives),
             "source": how_words(product.source, product.how),
@@ -194,7 +214,9 @@ def _yield_row(one: Reckoned) -> Row:
     if published is None:
         return _("harvest"), figure(one.gives), ""
     told = how_words(published.source, published.how)
-    printed = f"{published.printed}; {published.note}" if published.note else published.printed
+    printed = printed_words(published)
+    if published.note:
+        printed = f"{printed}; {said(published.note)}"
     return _("harvest"), figure(one.gives), f"{printed}; {told}"
 
 

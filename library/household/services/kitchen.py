@@ -194,7 +194,8 @@ def _set(dish: Dish, known: dict[str, Any], facts: dict[str, Any]) -> None:
 def _of_crop(variety: Variety | None, crop: Crop) -> Variety | None:
     if variety is not None and variety.crop_id != crop.pk:
         raise Refused(
-            _("%(variety)s is no %(crop)s.") % {"variety": variety.name, "crop": crop.name},
+            _("%(variety)s is no %(crop)s.")
+            % {"variety": variety.name, "crop": crop.local_name},
             field="variety",
         )
     return variety
@@ -204,7 +205,8 @@ def _named(key: Any, crop: Crop, find: Any, field: str) -> str:
     key = str(key or "")
     if key and find(crop.name, key) is None:
         raise Refused(
-            _("The tables have no such row for %(crop)s.") % {"crop": crop.name}, field=field
+            _("The tables have no such row for %(crop)s.") % {"crop": crop.local_name},
+            field=field,
         )
     return key
 

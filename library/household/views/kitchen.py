@@ -14,6 +14,7 @@ from django.views.generic import TemplateView, View
 
 from accounts.access import MemberPage
 from library.catalogue.models import Crop
+from library.catalogue.reference_words import in_shown_order
 from library.growouts.views.seasons.base import Asked
 from library.household.forms.kitchen import (
     CropForm,
@@ -95,7 +96,9 @@ class KitchenPage(OneKitchen, TemplateView):
             pairs = pairs_of(self.kitchen, self.there, on=self.today)
         return super().get_context_data(
             kitchen=self.kitchen,
-            cards=cards_of(self.kitchen),
+            cards=in_shown_order(
+                cards_of(self.kitchen), stored=lambda card: card.one.dish.crop.name
+            ),
             cautions=cautions_of(self.kitchen),
             preserves=any(one.product for one in self.kitchen.dishes),
             crossing=[pair for pair in pairs if not pair.is_well],

@@ -7,7 +7,7 @@ from typing import Any, ClassVar
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from library.catalogue.models import Crop
+from library.catalogue.forms import CropField
 from library.lending.forms.fields import (
     GROWN,
     NEW_CARD,
@@ -27,11 +27,7 @@ from library.lending.services import NewCard, Packing, known_as
 class NameFields(forms.Form):
     """A crop and a name, known to the catalogue or new."""
 
-    crop = forms.ModelChoiceField(
-        label=_("Crop"),
-        queryset=Crop.objects.select_related("species"),
-        empty_label=_("choose one"),
-    )
+    crop = CropField(empty_label=_("choose one"))
     name = forms.CharField(
         label=_("Name of the variety"),
         max_length=120,

@@ -18,6 +18,7 @@ from library.catalogue.models import (
     SpeciesFigure,
     Variety,
 )
+from library.catalogue.reference_words import sentence
 from library.germination.advice import (
     SowingAdvice,
     advice_for,
@@ -80,6 +81,11 @@ class CautionNote:
     source: str = ""
     how: str = ""
     for_everything: bool = False
+
+    @property
+    def local_text(self) -> str:
+        """What it says, in the reader's language; a variety's own is as it was written."""
+        return sentence(self.text)
 
 
 @dataclass(frozen=True)

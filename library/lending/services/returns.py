@@ -276,7 +276,7 @@ def _line(lent: Variety, chosen: Variety | None) -> Variety:
                     "%(name)s is an F1 hybrid, so its seed is an F2 and not %(name)s. Choose "
                     "or write the card of a segregating line of %(crop)s to keep it under."
                 )
-                % {"name": lent.name, "crop": lent.crop.name},
+                % {"name": lent.name, "crop": lent.crop.local_name},
                 field="variety",
             )
         return lent
@@ -288,7 +288,7 @@ def _line(lent: Variety, chosen: Variety | None) -> Variety:
     if chosen.crop_id != lent.crop_id or chosen.breeding_status not in LINES:
         raise Refused(
             _("“%(chosen)s” is no segregating or stabilised line of %(crop)s; choose one.")
-            % {"chosen": chosen.name, "crop": lent.crop.name},
+            % {"chosen": chosen.name, "crop": lent.crop.local_name},
             field="variety",
         )
     return chosen

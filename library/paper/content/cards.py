@@ -64,7 +64,7 @@ def _card(variety: Variety, by: Member) -> dict[str, Any]:
     told = words.short_cautions(Caution.objects.about_variety(variety))
     return {
         "name": words.named(variety.name),
-        "crop": words.named(variety.crop.name),
+        "crop": words.named(variety.crop.local_name),
         "botanical": variety.crop.species.botanical_name,
         "others": ", ".join(_other_names(variety)),
         "status": words.status_line(variety),

@@ -71,7 +71,7 @@ class _Common:
         variety = lot.variety
         return {
             "name": words.named(variety.name),
-            "crop": words.named(variety.crop.name),
+            "crop": words.named(variety.crop.local_name),
             "botanical": variety.crop.species.botanical_name,
             "code": packet.code,
             "below": shared["below"],

@@ -31,7 +31,9 @@ def wall_notice(*, paper: str, on: dt.date) -> dict[str, Any]:
         "bring_word": _("When you bring seed"),
         "bring": _bringing(),
         "care_word": _("Take care"),
-        "care": [row.text for row in Caution.objects.about_everything().order_by("topic")],
+        "care": [
+            row.local_text for row in Caution.objects.about_everything().order_by("topic")
+        ],
         "law": _(
             "Seed shared here may not meet the standards of germination or of purity that hold "
             "for seed that is sold. Varieties that are protected or patented are neither taken "

@@ -68,7 +68,7 @@ def _grown(one: Commitment) -> dict[str, Any]:
     packets = ", ".join(link.loan.packet.code for link in one.lent.all())
     return {
         "name": words.named(variety.name),
-        "crop": words.named(variety.crop.name),
+        "crop": words.named(variety.crop.local_name),
         "plants": _("%(n)s plants") % {"n": number_format(one.plants)},
         "isolation": words.isolation_to_keep(variety, figures_of(variety)),
         "technique": _("Kept from crossing by: %(how)s") % {"how": one.get_technique_display()},

@@ -11,6 +11,7 @@ from django.utils.formats import date_format, number_format
 from django.utils.translation import gettext as _
 
 from accounts.models import Community
+from library.catalogue.reference_words import in_shown_order
 from library.paper import words
 from library.stock.models import Lot
 from library.stock.places import PlaceTree
@@ -43,7 +44,8 @@ def shelf_list(
         .order_by("variety__crop__name", "variety__folded_name", "-harvest_year", "pk")
     )
     places: dict[str, list[dict[str, Any]]] = {}
-    for number, lot in enumerate(rows, start=1):
+    in_order = in_shown_order(rows, stored=lambda lot: lot.variety.crop.name)
+    for number, lot in enumerate(in_order, start=1):
         path = tree.path(lot.storage_place_id) or _("No place said")
         places.setdefault(path, []).append(_row(lot, lot.shelf))
         progress(number)
@@ -73,7 +75,7 @@ def _row(lot: Lot, packets: int) -> dict[str, Any]:
     return {
         "number": lot.number,
         "name": words.named(lot.variety.name),
-        "crop": words.named(lot.variety.crop.name),
+        "crop": words.named(lot.variety.crop.local_name),
         "harvest": str(lot.harvest_year or "–"),
         "packets": number_format(packets),
         "loose": number_format(lot.loose, force_grouping=True),

@@ -89,7 +89,7 @@ def _subject(loan: Loan) -> dict[str, Any]:
     variety = packet.lot.variety
     return {
         "name": words.named(variety.name),
-        "crop": words.named(variety.crop.name),
+        "crop": words.named(variety.crop.local_name),
         "botanical": variety.crop.species.botanical_name,
         "status": words.status_line(variety),
         "code": packet.code,

@@ -41,7 +41,7 @@ def seeds_from_weight(
         counted = variety.crop.get_counted_as_display()
         raise Refused(
             _("%(crop)s is counted in %(counted)s, not weighed.")
-            % {"crop": variety.crop.name, "counted": counted},
+            % {"crop": variety.crop.local_name, "counted": counted},
             field="grams",
         )
     weight = _grams(grams, field="grams")

@@ -71,6 +71,14 @@ def test_a_plain_deposit_says_what_is_known_and_no_more(row, make_lot, variety, 
     }
 
 
+def test_a_german_reader_gets_the_same_file(api, make_lot, variety):
+    make_lot(variety)
+    file = api.get(ADDRESS).getvalue()
+
+    assert b",drying bean," in file
+    assert api.get(ADDRESS, headers={"Accept-Language": "de"}).getvalue() == file
+
+
 def test_it_is_a_file_with_the_41_names(api, db):
     answer = api.get(ADDRESS)
 

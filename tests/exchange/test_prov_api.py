@@ -21,6 +21,14 @@ def test_the_file_is_the_chains_document(api, chain_of_all):
     assert json.loads(answer.content) == chain_document(chain_up(chain_of_all))
 
 
+def test_a_german_reader_gets_the_same_file(api, chain_of_all):
+    address = reverse("api-lot-prov", args=[chain_of_all.number])
+    file = json.loads(api.get(address).content)
+
+    assert f'"sowback:crop": "{chain_of_all.variety.crop.name}"' in json.dumps(file)
+    assert json.loads(api.get(address, headers={"Accept-Language": "de"}).content) == file
+
+
 def test_a_lot_that_is_not_there_has_no_file(api, db):
     assert api.get(reverse("api-lot-prov", args=["L00000-0"])).status_code == 404
 

@@ -41,6 +41,17 @@ def test_an_offer_tells_all_by_mail(offered, member):
         assert told in mail.text
 
 
+def test_an_offer_names_crop_and_cautions_in_the_growers_language(offer, member):
+    member.language = "de"
+    member.save()
+    offer()
+
+    (mail,) = Message.objects.all()
+    assert "Tarn Kettle (Trockenbohne)" in mail.text
+    assert "Rohe und nicht gar gekochte Bohnen machen krank" in mail.text
+    assert "drying bean" not in mail.text
+
+
 def test_an_offer_is_made_once_to_each_grower(offered, offer):
     with pytest.raises(Conflict, match="already"):
         offer()

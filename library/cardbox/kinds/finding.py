@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from django.conf import settings
@@ -21,12 +22,14 @@ SHORTEST_ENDING = 4
 
 
 def crop_names() -> Names:
-    """Crops as the files call them and as any language of the library does: a card box was
-    written before anybody chose a language here.
+    """Crops as the files call them and as the other languages do: a card box was written before
+    anybody chose a language here. The reader's language and the library's come first.
     """
     rows = Crop.objects.select_related("species").order_by("pk")
     crops = list(rows)
-    local = {crop.pk: _names_elsewhere(crop) for crop in crops}
+    here = dict.fromkeys([get_language() or "en", Community.current().language])
+    elsewhere = [code for code, _language in settings.LANGUAGES if code not in here]
+    local = {crop.pk: _names_of(crop, here) for crop in crops}
     names = Names((fold(crop.name), crop.pk, crop.local_name) for crop in crops)
     for crop in crops:
         _also_in_plural(names, local[crop.pk], crop)
@@ -35,19 +38,17 @@ def crop_names() -> Names:
             names.also(fold(other), crop.pk, crop.local_name)
         for plural in (f"{crop.name}s", f"{crop.name}es"):
             names.also(fold(plural), crop.pk, crop.local_name)
+    for crop in crops:
+        local[crop.pk] += _names_of(crop, elsewhere)
+        _also_in_plural(names, local[crop.pk], crop)
     _with_species(names, crops)
     _with_words(names, crops)
     _with_endings(names, crops, local)
     return names
 
 
-def _names_elsewhere(crop: Crop) -> list[str]:
-    """Its names in the other languages, the reader's first, then the library's."""
-    nearest = [get_language() or "", Community.current().language]
-    languages = dict.fromkeys([*nearest, *(code for code, _name in settings.LANGUAGES)])
-    return [
-        name for language in languages if language for name in names_in(language, crop.name)
-    ]
+def _names_of(crop: Crop, languages: Iterable[str]) -> list[str]:
+    return [name for language in languages for name in names_in(language, crop.name)]
 
 
 def _also_in_plural(names: Names, written: list[str], crop: Crop) -> None:

@@ -17,6 +17,7 @@ from library.catalogue.models import (
     Variety,
     ViabilityConstants,
 )
+from library.catalogue.reference_words import sentence
 
 Quantity = SpeciesFigure.Quantity
 
@@ -48,7 +49,7 @@ class FigureLine:
     @property
     def shown(self) -> str:
         """The value as the reader's language writes it; ``value`` itself is for programs."""
-        return number_format(self.value) if is_number(self.value) else self.value
+        return number_format(self.value) if is_number(self.value) else sentence(self.value)
 
     @property
     def how_label(self) -> str:
@@ -80,7 +81,7 @@ def constants_line(species: Species) -> FigureLine:
         value=", ".join(f"{name} {number_format(value)}" for name, value in named.items()),
         source=found.source,
         how=found.how,
-        note=found.note,
+        note=sentence(found.note),
     )
 
 

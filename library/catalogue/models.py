@@ -21,7 +21,12 @@ from library.catalogue.querysets import (
     SpeciesQuerySet,
     VarietyQuerySet,
 )
-from library.catalogue.reference_words import name_of_crop, names_of_crop, sentence
+from library.catalogue.reference_words import (
+    name_of_crop,
+    name_of_species,
+    names_of_crop,
+    sentence,
+)
 
 
 class Species(models.Model):
@@ -48,6 +53,23 @@ class Species(models.Model):
 
     def __str__(self) -> str:
         return self.botanical_name
+
+    @property
+    def local_name(self) -> str:
+        """What the reader's language calls it; ``common_name`` is for files."""
+        return name_of_species(self.common_name)
+
+    @property
+    def local_life_cycle(self) -> str:
+        return sentence(self.life_cycle)
+
+    @property
+    def local_breeding_note(self) -> str:
+        return sentence(self.breeding_note)
+
+    @property
+    def local_doubt(self) -> str:
+        return sentence(self.uncertain)
 
 
 class SpeciesFigure(models.Model):
@@ -90,6 +112,11 @@ class SpeciesFigure(models.Model):
 
     def __str__(self) -> str:
         return f"{self.species_id} {self.quantity}"
+
+    @property
+    def local_text(self) -> str:
+        """Its words, in the reader's language."""
+        return sentence(self.text)
 
 
 class ViabilityConstants(models.Model):

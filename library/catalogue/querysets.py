@@ -6,9 +6,10 @@ from typing import cast
 
 from django.db import models
 from django.db.models import Count, Exists, OuterRef, Q
+from django.utils.translation import get_language
 
 from accounts.roles import BORROW, COORDINATE
-from library.catalogue.reference_words import in_shown_order, name_of_crop
+from library.catalogue.reference_words import choices_in, in_shown_order
 
 
 class SpeciesQuerySet(models.QuerySet):
@@ -52,8 +53,7 @@ class CropQuerySet(models.QuerySet):
     def choices(self):
         """Slug and shown name of each, in the order of the names, for a select."""
         rows = self.order_by("name").values_list("slug", "name")
-        ordered = in_shown_order(rows, stored=lambda row: row[1])
-        return [(slug, name_of_crop(name)) for slug, name in ordered]
+        return choices_in(get_language(), tuple(rows))
 
     def crossing_with(self, crop):
         """The other kinds of the same species: they cross with this one."""

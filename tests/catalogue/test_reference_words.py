@@ -8,10 +8,30 @@ import pytest
 from django.utils import translation
 
 from library.catalogue.forms import VarietyForm
-from library.catalogue.models import Caution, Crop, Variety
+from library.catalogue.models import (
+    Caution,
+    Crop,
+    Species,
+    SpeciesFigure,
+    Variety,
+    ViabilityConstants,
+)
 from library.catalogue.names import fold
 from library.catalogue.reference import DIRECTORY
-from library.catalogue.reference_words import CAUTIONS, NAMES, NOTES, name_of_crop, sentence
+from library.catalogue.reference_words import (
+    BREEDING,
+    CAUTIONS,
+    COMMON_NAMES,
+    CONSTANTS,
+    DOUBTS,
+    FIGURES,
+    LIFE_CYCLES,
+    NAMES,
+    NOTES,
+    name_of_crop,
+    name_of_species,
+    sentence,
+)
 from library.catalogue.search import search
 from library.catalogue.services import edit_variety
 
@@ -55,6 +75,31 @@ def test_the_words_to_translate_are_those_of_the_files(file, name, words):
     assert len(words) == len(set(words))
 
 
+def test_the_species_words_to_translate_are_those_that_the_card_file_shows(reference):
+    def kept(model, field: str) -> set[str]:
+        # A range of figures ("6-13") is no word.
+        texts = model.objects.values_list(field, flat=True)
+        return {text for text in texts if any(letter.isalpha() for letter in text)}
+
+    assert set(COMMON_NAMES) == kept(Species, "common_name")
+    assert set(BREEDING) == kept(Species, "breeding_note")
+    assert set(LIFE_CYCLES) == kept(Species, "life_cycle")
+    assert set(DOUBTS) == kept(Species, "uncertain")
+    assert set(FIGURES) == kept(SpeciesFigure, "text")
+    assert set(CONSTANTS) == kept(ViabilityConstants, "note")
+
+
+def test_every_species_has_german_words():
+    told = [*BREEDING, *LIFE_CYCLES, *DOUBTS, *FIGURES, *CONSTANTS]
+    with translation.override("de"):
+        species = {name: name_of_species(name) for name in COMMON_NAMES}
+        same = [text for text in told if sentence(text) == text]
+
+    assert [name for name, said in species.items() if name == said] == []
+    assert len(set(species.values())) == len(species)
+    assert same == ["orthodox"]
+
+
 def test_every_crop_note_and_caution_has_german_words():
     with translation.override("de"):
         names = {name: name_of_crop(name) for name in NAMES}
@@ -89,6 +134,18 @@ def test_a_crops_page_is_german_and_keeps_its_source_and_address(client, referen
     assert "kreuzt sich mit der Wilden Pastinake" in page
     assert "parsnip and celery above all" not in page
     assert "common horticultural guidance" in page  # a citation is no sentence of ours
+
+
+def test_what_is_known_of_a_species_is_german_on_its_crops_page(client, reference):
+    page = page_of(client, "/crops/runner-bean/")
+
+    assert "wird von Bienen fremdbestäubt" in page
+    assert "die Art: mehrjährig (mit Knollen; als Einjährige gezogen)" in page
+    assert "die Haltbarkeit ist aus der allgemeinen Zeile für Bohnen genommen" in page
+    assert "20–30 im Wechsel" in page
+    assert "zwischen Filterpapier; Papiertuch; in Sand oder Erde" in page
+    assert "cross-pollinated" not in page
+    assert "between blotters" not in page
 
 
 def test_a_crops_kin_and_other_names_are_german(client, reference):
@@ -229,6 +286,9 @@ def test_the_api_keeps_the_files_words_in_german_too(client, shelf):
 
     assert crop["name"] == "parsnip"
     assert crop["note"] == Crop.objects.get(name="parsnip").note
+    bean = client.get("/api/crops/runner-bean/", **GERMAN).json()
+    directions = next(one for one in bean["figures"] if one["quantity"] == "test_directions")
+    assert directions["value"] == "hard seeds may be present"
     texts = set(Caution.objects.values_list("text", flat=True))
     assert crop["cautions"]
     assert {caution["text"] for caution in crop["cautions"]} <= texts

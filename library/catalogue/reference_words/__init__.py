@@ -17,11 +17,22 @@ from django.utils.translation import gettext, pgettext
 from library.catalogue.names import fold, split_names
 from library.catalogue.reference_words.cautions import CAUTIONS
 from library.catalogue.reference_words.crops import NAMES, NOTES
+from library.catalogue.reference_words.species import (
+    BREEDING,
+    COMMON_NAMES,
+    CONSTANTS,
+    DOUBTS,
+    FIGURES,
+    LIFE_CYCLES,
+)
 
 # Asked before anything is looked up: a member's own word may be a word of some page as well,
 # and the translation of no text at all is the catalogue's head.
 _NAMES = frozenset(NAMES)
-_SENTENCES = frozenset([*NOTES, *CAUTIONS])
+_SPECIES = frozenset(COMMON_NAMES)
+_SENTENCES = frozenset(
+    [*NOTES, *CAUTIONS, *BREEDING, *LIFE_CYCLES, *DOUBTS, *FIGURES, *CONSTANTS]
+)
 
 Thing = TypeVar("Thing")
 
@@ -38,6 +49,10 @@ def name_of_crop(name: str) -> str:
     return next(iter(names_of_crop(name)), name)
 
 
+def name_of_species(common_name: str) -> str:
+    return pgettext("species", common_name) if common_name in _SPECIES else common_name
+
+
 def names_in(language: str, name: str) -> list[str]:
     """What that language calls the crop, as ``names_of_crop`` does for the reader's."""
     with translation.override(language):
@@ -45,7 +60,7 @@ def names_in(language: str, name: str) -> list[str]:
 
 
 def sentence(text: str) -> str:
-    """A note or a caution of the files; any other text as it is."""
+    """A note, a caution or a figure's words of the files; any other text as it is."""
     return gettext(text) if text in _SENTENCES else text
 
 
@@ -59,6 +74,15 @@ def in_shown_order(things: Iterable[Thing], *, stored: Callable[[Thing], str]) -
     if all(name == said for name, said in shown.items()):
         return found
     return sorted(found, key=lambda thing: _place(shown[stored(thing)]))
+
+
+@lru_cache(maxsize=64)  # the crops change seldom, and many pages have them in a select
+def choices_in(
+    language: str | None, crops: tuple[tuple[str, str], ...]
+) -> tuple[tuple[str, str], ...]:
+    """Slug and shown name of each crop, in the order of what the active language shows."""
+    ordered = in_shown_order(crops, stored=lambda crop: crop[1])
+    return tuple((slug, name_of_crop(name)) for slug, name in ordered)
 
 
 _place = lru_cache(maxsize=1024)(fold)  # a list of crops is put in order on many pages

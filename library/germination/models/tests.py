@@ -9,6 +9,7 @@ from django.db.models import F, Q
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
+from library.catalogue.reference_words import sentence
 from library.germination.querysets import GerminationTestQuerySet
 from library.stock.models import Lot
 
@@ -90,6 +91,20 @@ class GerminationTest(models.Model):
 
     def __str__(self) -> str:
         return f"test {self.pk}"
+
+    # The conditions as published, where nobody chose others, in the reader's language.
+
+    @property
+    def local_substrate(self) -> str:
+        return sentence(self.substrate)
+
+    @property
+    def local_temperature(self) -> str:
+        return sentence(self.temperature_c)
+
+    @property
+    def local_directions(self) -> str:
+        return sentence(self.directions)
 
 
 class Replicate(models.Model):

@@ -296,6 +296,6 @@ def _isolation(guidance: LoanGuidance, variety: Variety, technique: str) -> list
                 "Before you say yes, look whether anybody within %(metres)s m grows another "
                 "%(species)s that will flower: the library knows only what its members told."
             )
-            % {"metres": metres, "species": variety.crop.species.common_name}
+            % {"metres": metres, "species": variety.crop.species.local_name}
         )
     return lines

@@ -15,6 +15,7 @@ from accounts.access import MemberPage
 from accounts.models import Member
 from accounts.roles import COORDINATE
 from library.catalogue.browsing import options
+from library.catalogue.reference_words import name_of_species
 from library.growouts.models import Season
 from library.growouts.pictures.asking import plan_asked, species_asked
 from library.growouts.pictures.calendar import calendar_of
@@ -91,7 +92,7 @@ class SeasonMapPage(SeasonPicture):
         plan = plan_asked(self.season, self.request.GET.get("plan", ""))
         species = species_asked(self.request.GET.get("species", ""))
         gardens = garden_plan(self.season, plan=plan, species=species)
-        named = [(one.slug, one.common_name) for one in gardens.species_there]
+        named = [(one.slug, one.local_name) for one in gardens.species_there]
         return super().get_context_data(
             gardens=gardens,
             plans=self.season.plans.ended_well().order_by("-pk")[:10],
@@ -134,7 +135,7 @@ def _conflict_row(conflict: Conflict, gardens: GardenPlan) -> dict[str, Any]:
         "one_garden": garden_words(gardens.by_key[one.garden]),
         "other": stand_words(other),
         "other_garden": garden_words(gardens.by_key[other.garden]),
-        "species": one.species_name,
+        "species": name_of_species(one.species_name),
         "unsure": conflict.unsure,
         "apart": _("same garden") if conflict.in_one_garden else metres_words(apart),
         "needed": metres_words(conflict.required_m),

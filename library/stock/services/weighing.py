@@ -76,7 +76,7 @@ def _species_figure(variety: Variety) -> tuple[Decimal, str, str]:
                 "Nobody wrote down what a thousand seeds of %(species)s weigh. Count the seed, "
                 "or weigh a counted hundred and give the weight of a thousand."
             )
-            % {"species": variety.crop.species.common_name},
+            % {"species": variety.crop.species.local_name},
             field="thousand_seed_weight_g",
         )
     return figure.number, figure.source, figure.how

@@ -282,7 +282,7 @@ class _Reader:
 
     def species_there(self) -> list[Species]:
         """What can be filtered by."""
-        return sorted(self._species.values(), key=lambda s: (s.common_name, s.pk))
+        return sorted(self._species.values(), key=lambda s: (s.local_name, s.pk))
 
 
 def _rows(

@@ -40,6 +40,22 @@ def test_the_form_is_filled_from_what_is_published_and_says_by_whom(as_desk, bea
     assert "Test seed is not food" in text_of(page)
 
 
+def test_how_it_is_tested_is_german_for_who_asks_and_kept_as_published(as_desk, running):
+    running.substrate = "between blotters; paper towel; in sand or soil"
+    running.directions = "our own way: on the stove"
+    running.save()
+
+    page = as_desk.get(
+        reverse("test", args=[running.pk]), headers={"Accept-Language": "de"}
+    ).content.decode()
+
+    assert "zwischen Filterpapier; Papiertuch; in Sand oder Erde" in page
+    assert "between blotters; paper towel; in sand or soil" not in page
+    assert "our own way: on the stove" in page
+    running.refresh_from_db()
+    assert running.substrate.startswith("between blotters")
+
+
 def test_a_figure_from_memory_is_said_to_be(as_desk, make_lot, make_variety):
     lot = make_lot(make_variety(crop="basil"))
 

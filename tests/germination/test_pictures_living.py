@@ -154,6 +154,18 @@ def test_the_table_can_be_of_one_crop_or_of_rare_varieties(make_living, beans, k
     assert found == [["kale"], ["kale"], []]
 
 
+def test_a_german_reader_has_german_rows_in_their_order(client, make_living, make_variety):
+    for crop in ("chard", "aubergine", "onion", "beetroot"):
+        make_living(make_variety(crop=crop), 2024, seeds=100, median=0.8)
+
+    page = client.get(reverse("living-seed"), headers={"Accept-Language": "de"})
+
+    rows = page.context["table"].rows
+    assert [row.name for row in rows] == ["Aubergine", "Mangold", "Rote Bete", "Zwiebel"]
+    assert [row.slug for row in rows] == ["aubergine", "chard", "beetroot", "onion"]
+    assert '<option value="onion">Zwiebel</option>' in page.content.decode()
+
+
 def test_two_full_columns_are_added_without_running_over(make_living, beans):
     lot = make_living(beans, 2025, median=0.5)
     type(lot).objects.filter(pk=lot.pk).update(loose=2_000_000_000, packed=2_000_000_000)

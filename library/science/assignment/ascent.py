@@ -76,7 +76,8 @@ class Ascent:
         crowded[(self.rents <= 0) & (crowded < 0)] = 0
         agree = wishes.chosen - given + MEMORY * self.last[0]
         rent = crowded + MEMORY * self.last[1]
-        size = float(agree @ agree + rent @ rent)
+        # not ``agree @ agree``: BLAS would ask for the processor on which corners are solved
+        size = float(np.square(agree).sum() + np.square(rent).sum())
         target = min(above, max(value, self.value) + REACH * abs(above))
         step = self.length * max(target - value, 1e-6 * abs(above)) / max(size, 1e-9)
         self.prices = self.prices + step * agree

@@ -118,9 +118,11 @@ class Items:
         dear = (worth[columns] > 0) & (worth[columns] + beside > found)
         columns = columns[dear] if dear.any() else columns[:1]
         few = self.of(np.array([row]), columns[None, :])
-        kinds = np.unique(self.frame.species[few.variety[0]], return_inverse=True)[1]
-        of_kind = np.equal.outer(np.arange(kinds.max() + 1), kinds).astype(float)
-        species = ((of_kind @ few._stood_for()[0]) > 0).sum(axis=0)
+        kinds = self.frame.species[few.variety[0]]
+        by_kind = np.argsort(kinds, kind="stable")
+        first = np.flatnonzero(np.diff(kinds[by_kind], prepend=-1))
+        stands = few._stood_for()[0][by_kind]
+        species = np.logical_or.reduceat(stands, first, axis=0).sum(axis=0)
         return self.of(np.array([row]), columns[species < self.want][None, :])
 
 

@@ -16,9 +16,7 @@ from library.cardbox.values import cut
 from library.catalogue.models import Crop, VarietyName
 from library.catalogue.names import fold, split_names
 from library.catalogue.reference_words import name_of_crop, names_in
-from library.catalogue.search import PLURALS
-
-SHORTEST_ENDING = 4
+from library.catalogue.search import PLURALS, SHORTEST_TO_GUESS
 
 
 def crop_names() -> Names:
@@ -64,15 +62,11 @@ def _with_endings(names: Names, crops: list[Crop], local: dict[int, list[str]]) 
     of_ending: dict[str, set[int]] = {}
     for crop in crops:
         for word in {part for name in local[crop.pk][:1] for part in fold(name).split()}:
-            for start in range(len(word) - SHORTEST_ENDING + 1):
+            for start in range(len(word) - SHORTEST_TO_GUESS + 1):
                 for plural in ("", *PLURALS):
                     of_ending.setdefault(f"{word[start:]}{plural}", set()).add(crop.pk)
-    shown = {crop.pk: crop.local_name for crop in crops}
     shared = {ending: keys for ending, keys in of_ending.items() if len(keys) > 1}
-    for ending, keys in shared.items():
-        if not names.exactly(ending):
-            for key in sorted(keys):
-                names.add(ending, key, shown[key])
+    _each_means_all(names, crops, shared)
 
 
 def _with_words(names: Names, crops: list[Crop]) -> None:
@@ -82,11 +76,16 @@ def _with_words(names: Names, crops: list[Crop]) -> None:
         for word in fold(crop.name).split():
             for written in (word, f"{word}s", f"{word}es"):
                 of_word.setdefault(written, set()).add(crop.pk)
-    by_pk = {crop.pk: crop.local_name for crop in crops}
-    for word, keys in of_word.items():
+    _each_means_all(names, crops, of_word)
+
+
+def _each_means_all(names: Names, crops: list[Crop], meant: dict[str, set[int]]) -> None:
+    """A word that names nothing yet means every crop of its keys, so it is asked about."""
+    shown = {crop.pk: crop.local_name for crop in crops}
+    for word, keys in meant.items():
         if not names.exactly(word):
             for key in sorted(keys):
-                names.add(word, key, by_pk[key])
+                names.add(word, key, shown[key])
 
 
 def _with_species(names: Names, crops: list[Crop]) -> None:

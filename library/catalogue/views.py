@@ -313,14 +313,14 @@ class SeasonNoteRemovePage(MemberPage, TemplateView):
         note, variety = self.note, self.note.variety
         if self.for_good and "sure" not in request.POST:
             return self.get(request)
-        told, kept = str(_("The note is removed.")), as_kept([note])
+        told = str(_("The note is removed."))
+        remove = partial(services.remove_note, note=note, by=request.user)
         if self.for_good:
-            services.remove_note(note=note, by=request.user)
+            remove()
             messages.success(request, told)
         else:
             undo = reverse("season-note-put-back")
-            remove = partial(services.remove_note, note=note, by=request.user)
-            take_away(request, kept=kept, remove=remove, told=told, undo=undo)
+            take_away(request, kept=as_kept([note]), remove=remove, told=told, undo=undo)
         return redirect(variety)
 
 

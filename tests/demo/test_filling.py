@@ -48,14 +48,20 @@ def test_a_day_to_come_is_refused(db):
 
 def test_killed_half_way_it_leaves_nothing_and_had_done_the_same(lived, db):
     before: list[tuple] = []
+    said: list[str] = []
 
     def stop() -> None:
         before.extend(shelves())
         raise KeyboardInterrupt
 
-    with pytest.raises(KeyboardInterrupt):
-        fill(today=TODAY, progress=when_early(stop))
+    def hear(sentence: str) -> None:
+        said.append(sentence)
+        when_early(stop)(sentence)
 
+    with pytest.raises(KeyboardInterrupt):
+        fill(today=TODAY, progress=hear)
+
+    assert len(said) == 6
     assert len(before) > 100
     assert before == lived.early_shelves
     for kind in (Member, Garden, Variety, Lot, StoragePlace, Message):

@@ -31,7 +31,7 @@ from library.provenance.services import report_off_types
 pytestmark = [pytest.mark.long, pytest.mark.django_db]
 
 EXAMPLES = int(
-    os.environ.get("SOWBACK_FUZZ", "3" if connection.vendor == "postgresql" else "2")
+    os.environ.get("SOWBACK_FUZZ", "6" if connection.vendor == "postgresql" else "2")
 )
 CHECKS = [
     not_a_server_error,

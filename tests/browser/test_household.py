@@ -32,7 +32,7 @@ def test_a_member_plans_a_garden_from_home_to_paper(
     pea = make_variety("Beck Pea", crop="garden pea")
     make_lot(pea, custodian=member, harvest_year=2021, on=dt.date(2021, 10, 1))
     make_variety("The Very Long Name of a Courgette of Sallowmere", crop="courgette")
-    make_variety("Long Orange", crop="pumpkin")
+    make_variety("Long Ember", crop="pumpkin")
     page = page_at(width, scheme=scheme, member=member)
 
     page.goto(reverse("home"))
@@ -45,7 +45,7 @@ def test_a_member_plans_a_garden_from_home_to_paper(
     page.get_by_role("button", name="Save").click()
     expect(page.get_by_text("0.0 of 50.0 m²")).to_be_visible()
 
-    for name in ("courgette of sallow", "Long Orange"):
+    for name in ("courgette of sallow", "Long Ember"):
         page.get_by_role("link", name="Add varieties").first.click()
         page.get_by_label("Name of a variety or crop").fill(name)
         page.get_by_role("button", name="Find").click()
@@ -57,7 +57,7 @@ def test_a_member_plans_a_garden_from_home_to_paper(
     axe(page)
     snap(page, f"own-garden-{width}-{scheme}")
 
-    page.get_by_role("row", name="Long Orange").get_by_role("link", name="Long Orange").click()
+    page.get_by_role("row", name="Long Ember").get_by_role("link", name="Long Ember").click()
     page.get_by_label("Kept from crossing by").select_option("bag")
     fits(page)
     axe(page)

@@ -1,4 +1,4 @@
-"""What a form sends, and what a page says."""
+"""What a form sends."""
 
 from __future__ import annotations
 
@@ -7,7 +7,3 @@ def told(garden, **facts) -> dict:
     """What the offer's form sends of one garden."""
     given = {"offered": "on", "room_m2": 30} | facts
     return {"most": 2} | {f"{name}_{garden.pk}": value for name, value in given.items()}
-
-
-def text_of(answer) -> str:
-    return " ".join(answer.content.decode().split())

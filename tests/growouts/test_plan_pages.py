@@ -16,6 +16,7 @@ from library.growouts.plans.running import claim_next, work_on
 from library.growouts.services.plans import ask_plan, pin, send_offers
 from library.science.assignment import Clash, Kind, Obstacle
 from tests.growouts.conftest import TODAY
+from tests.pages import text_of
 
 pytestmark = pytest.mark.django_db
 
@@ -66,10 +67,6 @@ def solve() -> Plan:
     work_on(plan)
     plan.refresh_from_db()
     return plan
-
-
-def text_of(response) -> str:
-    return " ".join(response.content.decode().split())
 
 
 # Asking and following ---------------------------------------------------------------------

@@ -19,13 +19,10 @@ from library.growouts.services.risk import change_growout_rules, record_elsewher
 from library.science.risk import Holding, Situation, chance_of_loss
 from library.stock.services import add_storage_place
 from tests.growouts.conftest import TODAY
+from tests.pages import text_of
 
 pytestmark = pytest.mark.django_db
 LIST = "/grow-outs/risk/"
-
-
-def words(response) -> str:
-    return " ".join(response.content.decode().split())
 
 
 @pytest.fixture
@@ -48,7 +45,7 @@ def two(bean, make_variety, make_lot, desk):
 def test_the_likeliest_to_be_lost_comes_first_and_says_what_it_is_made_of(client, two, member):
     client.force_login(member)
 
-    page = words(client.get(LIST))
+    page = text_of(client.get(LIST))
 
     assert page.index("1. <a") < page.index("2. <a")
     assert page.index("Tarn Kettle</a>") < page.index("Mill Loft</a>")
@@ -73,7 +70,7 @@ def test_the_likeliest_to_be_lost_comes_first_and_says_what_it_is_made_of(client
 def test_the_list_shows_what_is_asked_for(client, two, member, query, shown):
     client.force_login(member)
 
-    page = words(client.get(f"{LIST}?{query}"))
+    page = text_of(client.get(f"{LIST}?{query}"))
 
     assert {name for name in ("Tarn Kettle", "Mill Loft") if f"{name}</a>" in page} == shown
 
@@ -85,13 +82,13 @@ def test_what_cannot_be_asked_is_said(client, two, member, query):
     answer = client.get(f"{LIST}?{query}")
 
     assert answer.status_code == 400
-    assert "message error" in words(answer)
+    assert "message error" in text_of(answer)
 
 
 def test_looking_further_ahead_is_another_chance(client, two, member):
     client.force_login(member)
 
-    near, far = (words(client.get(f"{LIST}?q=loft&years={n}")) for n in (1, 40))
+    near, far = (text_of(client.get(f"{LIST}?q=loft&years={n}")) for n in (1, 40))
 
     assert "within 1 year," in near
     assert "within 40 years," in far
@@ -109,7 +106,7 @@ def test_where_in_the_library_seed_lies_is_for_its_desk(client, two, member, des
 
     def read(who) -> str:
         client.force_login(who)
-        return words(client.get(LIST)) + words(client.get(f"{LIST}{mill.pk}/"))
+        return text_of(client.get(LIST)) + text_of(client.get(f"{LIST}{mill.pk}/"))
 
     assert "Chapel loft" not in read(member)
     assert "Chapel loft" in read(desk)
@@ -139,7 +136,7 @@ def test_a_variety_shows_every_input(client, bean, make_lot, member, make_commit
     )
     client.force_login(member)
 
-    page = words(client.get(f"{LIST}{bean.pk}/"))
+    page = text_of(client.get(f"{LIST}{bean.pk}/"))
 
     for said in (
         lot.number,
@@ -162,7 +159,7 @@ def test_how_sure_a_grower_is_stays_between_them_and_the_coordinators(
 
     def read(who) -> str:
         client.force_login(who)
-        return words(client.get(f"{LIST}{bean.pk}/")) + words(client.get(LIST))
+        return text_of(client.get(f"{LIST}{bean.pk}/")) + text_of(client.get(LIST))
 
     def over_the_api(who) -> list:
         growing = as_(who).get(f"/api/risk/{bean.pk}/").json()["growing"]
@@ -178,7 +175,7 @@ def test_how_sure_a_grower_is_stays_between_them_and_the_coordinators(
 def test_where_nothing_lives_a_grower_has_nothing_to_sow(client, bean, member):
     client.force_login(member)
 
-    page = words(client.get(f"{LIST}{bean.pk}/"))
+    page = text_of(client.get(f"{LIST}{bean.pk}/"))
 
     assert "nothing that a grower could sow" in page
     assert "grower more" not in page
@@ -189,7 +186,7 @@ def test_a_hybrid_has_no_chance_and_the_page_says_why(client, make_variety, make
     make_lot(hybrid, seeds=40, harvest_year=2025)
     client.force_login(member)
 
-    page = words(client.get(f"{LIST}{hybrid.pk}/"))
+    page = text_of(client.get(f"{LIST}{hybrid.pk}/"))
 
     assert "cannot be kept by growing it" in page
     assert '<svg class="risk-bars"' not in page
@@ -201,7 +198,7 @@ def test_tubers_say_what_is_assumed_of_them(client, make_variety, make_lot, memb
     make_lot(potato, seeds=60, harvest_year=2025, counted_as="tuber")
     client.force_login(member)
 
-    page = words(client.get(f"{LIST}{potato.pk}/?years=1"))
+    page = text_of(client.get(f"{LIST}{potato.pk}/?years=1"))
 
     assert "which keep one season" in page
     assert "with a chance of 30 % for each year (common practice, no source)" in page
@@ -209,10 +206,10 @@ def test_tubers_say_what_is_assumed_of_them(client, make_variety, make_lot, memb
 
 def test_the_card_tells_members_and_nobody_else(client, two, member):
     _bean, mill = two
-    stranger = words(client.get(mill.get_absolute_url()))
+    stranger = text_of(client.get(mill.get_absolute_url()))
     client.force_login(member)
 
-    assert "Could it be lost?" in words(client.get(mill.get_absolute_url()))
+    assert "Could it be lost?" in text_of(client.get(mill.get_absolute_url()))
     assert "Could it be lost?" not in stranger
 
 
@@ -244,7 +241,7 @@ def test_nobody_knows_what_will_be(client, bean, member):
     )
 
     assert answer.status_code == 400
-    assert "is still to come" in words(answer)
+    assert "is still to come" in text_of(answer)
     assert not Elsewhere.objects.exists()
 
 
@@ -270,7 +267,7 @@ def test_a_coordinator_changes_how_far_it_is_looked_ahead(client, coordinator, t
     client.post("/grow-outs/rules/", rules)
 
     assert GrowOutRules.current().horizon_years == 9
-    assert "within 9 years" in words(client.get(LIST))
+    assert "within 9 years" in text_of(client.get(LIST))
 
 
 def test_rules_out_of_range_are_refused_at_their_field(coordinator):

@@ -11,7 +11,8 @@ from django.urls import reverse
 from accounts.services import edit_garden
 from library.growouts.models import GardenOffer, GrowerOffer, OwnPlanting
 from tests.growouts.conftest import TODAY
-from tests.growouts.pages import text_of, told
+from tests.growouts.pages import told
+from tests.pages import text_of
 
 
 @pytest.fixture

@@ -11,7 +11,8 @@ from django.utils import timezone
 from library.growouts.experience import estimate
 from library.growouts.models import GardenOffer, GrowerOffer, Plan, Season
 from tests.growouts.conftest import TODAY
-from tests.growouts.pages import text_of, told
+from tests.growouts.pages import told
+from tests.pages import text_of
 
 HOME = "/grow-outs/"
 

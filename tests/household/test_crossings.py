@@ -6,12 +6,9 @@ import pytest
 
 from library.catalogue.models import Species, SpeciesFigure
 from library.household.services import saving
+from tests.pages import text_of
 
 pytestmark = pytest.mark.django_db
-
-
-def words(response) -> str:
-    return " ".join(response.content.decode().split())
 
 
 @pytest.fixture
@@ -21,7 +18,7 @@ def courgette(make_variety):
 
 @pytest.fixture
 def pumpkin(make_variety):
-    return make_variety("Long Orange", crop="pumpkin")
+    return make_variety("Long Ember", crop="pumpkin")
 
 
 @pytest.fixture
@@ -106,9 +103,9 @@ def test_ones_own_plantings_promises_and_other_lists_count(
     pairs = told()["pairs"]
 
     others = {pair["other"]: pair for pair in pairs}
-    assert {name.split(",")[0] for name in others} == {"Long Orange", "Promised", "Far Off"}
+    assert {name.split(",")[0] for name in others} == {"Long Ember", "Promised", "Far Off"}
     by_name = {name.split(",")[0]: pair for name, pair in others.items()}
-    assert by_name["Long Orange"]["distance_m"] == 0
+    assert by_name["Long Ember"]["distance_m"] == 0
     assert by_name["Promised"]["distance_m"] == pytest.approx(200, abs=2)
     assert (by_name["Promised"]["outcome"], by_name["Far Off"]["outcome"]) == (
         "crosses",
@@ -159,7 +156,7 @@ def test_nothing_depends_on_what_anybody_else_grows(
     pages = ["", "rotation/", "calendar/", "sheet/"]
 
     def read():
-        shown = [words(client.get(f"/my-garden/{plan.pk}/{page}")) for page in pages]
+        shown = [text_of(client.get(f"/my-garden/{plan.pk}/{page}")) for page in pages]
         said = [told(what) for what in ("crossings", "rotation", "calendar")]
         without = [page.split("csrfmiddlewaretoken")[0] for page in shown]
         return [*without, *said]
@@ -183,12 +180,10 @@ def test_the_page_says_it_in_words_and_shows_the_cautions(
     put(courgette), put(pumpkin)
     client.force_login(member)
 
-    page = words(client.get(f"/my-garden/{plan.pk}/"))
+    page = text_of(client.get(f"/my-garden/{plan.pk}/"))
 
     assert "They would cross" in page
-    assert (
-        "would be crossed by Round Green" in page or "would be crossed by Long Orange" in page
-    )
+    assert "would be crossed by Round Green" in page or "would be crossed by Long Ember" in page
     assert "bags over the flowers" in page
     assert "poison" in page  # crossed squash
     assert "What others grow is not told here" in page
@@ -198,11 +193,11 @@ def test_too_little_room_and_too_few_plants_are_said(client, plan, put, courgett
     put(courgette, plants=90)
     client.force_login(member)
 
-    page = words(client.get(f"/my-garden/{plan.pk}/"))
+    page = text_of(client.get(f"/my-garden/{plan.pk}/"))
     assert "takes more room than you have" in page
 
     saving.change_choice(choice=plan.choices.get(), by=member, plants=1)
-    assert "keep it" in words(client.get(f"/my-garden/{plan.pk}/"))
+    assert "keep it" in text_of(client.get(f"/my-garden/{plan.pk}/"))
 
 
 def test_the_form_puts_varieties_on_by_name_and_from_home(
@@ -212,13 +207,13 @@ def test_the_form_puts_varieties_on_by_name_and_from_home(
     client.force_login(member)
     address = f"/my-garden/{plan.pk}/add/"
 
-    found = words(client.get(address, {"q": "round gren"}))
+    found = text_of(client.get(address, {"q": "round gren"}))
     assert "Round Green" in found
     assert "Tarn Kettle" in found
 
     nothing = client.post(address, {})
     assert nothing.status_code == 400
-    assert "Tick at least one variety" in words(nothing)
+    assert "Tick at least one variety" in text_of(nothing)
     client.post(address, {"varieties": [variety.pk, courgette.pk]})
     assert plan.choices.count() == 2
 

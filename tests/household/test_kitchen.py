@@ -14,13 +14,10 @@ from library.household.models import Dish, KitchenPlan, SavingPlan
 from library.household.services import kitchen as services
 from library.household.services import saving
 from tests.growouts.conftest import TODAY
+from tests.pages import text_of
 
 pytestmark = pytest.mark.django_db
 SAUCE = "canning|tomato|sauce, thin (boiled down by about a third)|quart"
-
-
-def words(response) -> str:
-    return " ".join(response.content.decode().split())
 
 
 @pytest.fixture
@@ -114,7 +111,7 @@ def test_what_no_table_has_is_asked_for_and_never_guessed(
     assert (one.kg is None) == ("produce" in missing)
     assert (one.area_m2 is None) == bool(missing)
     client.force_login(member)
-    page = words(client.get(f"/kitchen/{kitchen.pk}/"))
+    page = text_of(client.get(f"/kitchen/{kitchen.pk}/"))
     assert ("Give your own" in page) == bool(missing)
 
 
@@ -154,10 +151,10 @@ def test_the_cautions_stand_where_the_preserving_plan_is_read(client, dish, kitc
     client.force_login(member)
     address = f"/kitchen/{kitchen.pk}/"
     fresh = dish("tomato")
-    assert "botulism" not in words(client.get(address))
+    assert "botulism" not in text_of(client.get(address))
 
     dish("tomato", product=SAUCE)
-    page = words(client.get(address))
+    page = text_of(client.get(address))
     assert "bottled lemon juice" in page
     assert "tested recipe" in page
     assert "frost-killed vines" in page
@@ -170,10 +167,10 @@ def test_the_cautions_stand_where_the_preserving_plan_is_read(client, dish, kitc
         ("gherkin", "5% acidity"),
     ):
         dish(crop, product=products_of(crop)[0].key)
-        assert said in words(client.get(address)), crop
-    assert "in oil" not in words(client.get(address))
+        assert said in text_of(client.get(address)), crop
+    assert "in oil" not in text_of(client.get(address))
     dish("garlic")
-    assert "in oil" in words(client.get(address))
+    assert "in oil" in text_of(client.get(address))
 
 
 def test_seed_is_checked_for_crossing_and_taken_over(
@@ -185,11 +182,11 @@ def test_seed_is_checked_for_crossing_and_taken_over(
     client.force_login(member)
     address = f"/kitchen/{kitchen.pk}/"
 
-    page = words(client.get(address))
+    page = text_of(client.get(address))
     assert "They would cross" in page
     refused = client.post(f"{address}take-over/", {})
     assert refused.status_code == 400
-    assert "How much room" in words(refused)
+    assert "How much room" in text_of(refused)
     assert not SavingPlan.objects.exists()
 
     client.post(f"{address}take-over/", {"room_m2": 60})
@@ -201,7 +198,7 @@ def test_seed_is_checked_for_crossing_and_taken_over(
     again = as_(member).post(f"/api/kitchen-plans/{kitchen.pk}/take-over/")
     assert again.json()["varieties"] == 2
     assert 7 in there.choices.values_list("plants", flat=True)
-    assert "They would cross" not in words(client.get(address))
+    assert "They would cross" not in text_of(client.get(address))
 
 
 def test_nothing_is_taken_over_of_which_no_seed_is_saved(kitchen, dish, member):
@@ -275,9 +272,9 @@ def test_the_form_goes_from_crop_to_dish_and_keeps_what_was_typed(client, kitche
     address = f"/kitchen/{kitchen.pk}/add/"
     tomato = Crop.objects.get(name="tomato")
 
-    assert "First the crop" in words(client.get(address))
+    assert "First the crop" in text_of(client.get(address))
     assert client.post(address, {}).status_code == 400
-    page = words(client.get(f"{address}?crop={tomato.pk}"))
+    page = text_of(client.get(f"{address}?crop={tomato.pk}"))
     assert "sauce, thin (boiled down by about a third), quart jars (0.95 l)" in page
     wrong = client.post(
         f"{address}?crop={tomato.pk}",
@@ -289,7 +286,7 @@ def test_the_form_goes_from_crop_to_dish_and_keeps_what_was_typed(client, kitche
         f"{address}?crop={tomato.pk}",
         {"product": SAUCE, "amount": "1", "times": 52, "own_yield_per": "metre"},
     )
-    assert "52 quart jars (0.95 l): tomato, sauce, thin" in words(
+    assert "52 quart jars (0.95 l): tomato, sauce, thin" in text_of(
         client.get(f"/kitchen/{kitchen.pk}/")
     )
 

@@ -14,16 +14,12 @@ from library.errors import Refused
 from library.household.kitchen import table_words as told
 from library.household.kitchen.tables import CAUTIONS, foods, products_of, yields_of
 from library.household.services import kitchen as services
+from tests.pages import GERMAN, text_of
 
 SAUCE = "canning|tomato|sauce, thin (boiled down by about a third)|quart"
-GERMAN = {"headers": {"Accept-Language": "de"}}
 GROUPS = [
     told.SECTIONS, told.PRODUCTS, told.BASES, told.FOODS, told.UNITS, told.NOTES, told.CAUTIONS,
 ]  # fmt: skip
-
-
-def words(response) -> str:
-    return " ".join(response.content.decode().split())
 
 
 @pytest.fixture
@@ -71,7 +67,7 @@ def test_the_kitchens_pages_are_german(client, dish, kitchen, member):
     dish("tomato", product=SAUCE, times=52)
     dish("garlic")
 
-    page = words(client.get(f"/kitchen/{kitchen.pk}/", **GERMAN))
+    page = text_of(client.get(f"/kitchen/{kitchen.pk}/", **GERMAN))
 
     assert "Tomate, Soße, dünn (um etwa ein Drittel eingekocht)" in page
     assert page.index("Knoblauch, ") < page.index("Tomate, ")
@@ -90,8 +86,8 @@ def test_the_form_offers_german_crops_products_and_harvests(client, kitchen, mem
     address = f"/kitchen/{kitchen.pk}/add/"
     bean = Crop.objects.get(name="dwarf bean")
 
-    crops = words(client.get(address, **GERMAN))
-    form = words(client.get(f"{address}?crop={bean.pk}", **GERMAN))
+    crops = text_of(client.get(address, **GERMAN))
+    form = text_of(client.get(f"{address}?crop={bean.pk}", **GERMAN))
 
     assert f'<option value="{bean.pk}">Buschbohne</option>' in crops
     assert crops.index(">Aubergine<") < crops.index(">Buschbohne<") < crops.index(">Zwiebel<")
@@ -102,7 +98,7 @@ def test_the_form_offers_german_crops_products_and_harvests(client, kitchen, mem
 
 
 def test_a_refusal_names_the_crop_in_the_readers_language(dish, make_variety):
-    leek = make_variety("Long Leek", crop="leek")
+    leek = make_variety("Fell Leek", crop="leek")
 
     with translation.override("de"), pytest.raises(Refused, match="gehört nicht zu Tomate"):
         dish("tomato", variety=leek)

@@ -105,7 +105,3 @@ def announced(loan, member, autumn):
     return services.announce_return(
         member=member, loans=[loan], on=autumn, by=member, harvest_year=2026, seeds=400
     )
-
-
-def words(response) -> str:
-    return " ".join(response.content.decode().split())

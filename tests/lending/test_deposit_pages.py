@@ -7,7 +7,8 @@ import pytest
 from library.lending import services
 from library.lending.models import Deposit
 from library.stock.models import Lot
-from tests.lending.conftest import TODAY, words
+from tests.lending.conftest import TODAY
+from tests.pages import text_of
 
 pytestmark = pytest.mark.django_db
 
@@ -100,7 +101,7 @@ def test_the_desk_receives_what_was_offered(as_desk, deposit, variety):
     )
 
     lot = Lot.objects.get()
-    assert 'value="300"' in words(page)
+    assert 'value="300"' in text_of(page)
     assert response.url == lot.get_absolute_url()
     assert (lot.loose, lot.packed, lot.packets.count()) == (230, 60, 3)
 

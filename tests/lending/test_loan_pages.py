@@ -6,7 +6,8 @@ import pytest
 
 from accounts.models import Garden
 from library.lending.models import Loan
-from tests.lending.conftest import TODAY, words
+from tests.lending.conftest import TODAY
+from tests.pages import text_of
 
 pytestmark = pytest.mark.django_db
 
@@ -35,7 +36,7 @@ def test_a_mistyped_code_is_said_to_be_so(as_desk, packet):
     response = as_desk.get("/desk/", {"code": packet.code[:-1] + other})
 
     assert response.status_code == 400
-    assert 'aria-invalid="true"' in words(response)
+    assert 'aria-invalid="true"' in text_of(response)
 
 
 def test_the_desk_lends_in_two_taps(as_desk, packet, member):
@@ -44,7 +45,7 @@ def test_the_desk_lends_in_two_taps(as_desk, packet, member):
     page = as_desk.get(address)
     response = as_desk.post(address)
 
-    assert "Lend Tarn Kettle to wren" in words(page)
+    assert "Lend Tarn Kettle to wren" in text_of(page)
     assert response.url == f"/desk/?member={member.pk}"
     assert Loan.objects.get().borrower == member
 
@@ -52,13 +53,13 @@ def test_the_desk_lends_in_two_taps(as_desk, packet, member):
 def test_the_desk_finds_a_member_by_a_part_of_the_name(as_desk, packet, member):
     page = as_desk.get("/loans/new/", {"packet": packet.code, "who": "WRE"})
 
-    assert f"?packet={packet.code}&amp;member={member.pk}" in words(page)
+    assert f"?packet={packet.code}&amp;member={member.pk}" in text_of(page)
 
 
 def test_a_member_is_never_found_by_email(as_desk, packet, member):
     page = as_desk.get("/desk/members/", {"packet": packet.code, "who": "example.org"})
 
-    assert "No approved member is called so." in words(page)
+    assert "No approved member is called so." in text_of(page)
 
 
 def test_lending_to_nobody_is_refused_with_a_sentence(as_desk, packet, counts):
@@ -67,14 +68,14 @@ def test_lending_to_nobody_is_refused_with_a_sentence(as_desk, packet, counts):
     response = as_desk.post(f"/loans/new/?packet={packet.code}")
 
     assert response.status_code == 400
-    assert "Choose who borrows it first." in words(response)
+    assert "Choose who borrows it first." in text_of(response)
     assert counts() == before
 
 
 def test_a_member_borrows_after_reading_the_guidance(as_member, packet, member):
     address = f"/loans/new/?packet={packet.code}"
 
-    page = words(as_member.get(address))
+    page = text_of(as_member.get(address))
     as_member.post(address)
 
     assert "Plants to grow" in page
@@ -87,7 +88,7 @@ def test_the_guidance_follows_the_garden_that_is_chosen(as_member, packet, garde
         member=member, name="Cold field", last_spring_frost="06-10", first_autumn_frost="10-01"
     )
 
-    page = words(as_member.get("/loans/new/", {"packet": packet.code, "garden": cold.pk}))
+    page = text_of(as_member.get("/loans/new/", {"packet": packet.code, "garden": cold.pk}))
     as_member.post(f"/loans/new/?packet={packet.code}&garden={cold.pk}")
 
     assert "30 November 2026" in page
@@ -99,14 +100,14 @@ def test_the_desk_does_not_learn_the_names_of_a_members_gardens(
 ):
     Garden.objects.create(member=member, name="Behind the chapel")
 
-    page = words(as_desk.get(f"/loans/new/?packet={packet.code}&member={member.pk}"))
+    page = text_of(as_desk.get(f"/loans/new/?packet={packet.code}&member={member.pk}"))
 
     assert "Mill Lane plot" not in page
     assert "Behind the chapel" not in page
 
 
 def test_a_packet_that_cannot_be_lent_has_no_button_but_a_reason(as_member, loan):
-    page = words(as_member.get(f"/loans/new/?packet={loan.packet.code}"))
+    page = text_of(as_member.get(f"/loans/new/?packet={loan.packet.code}"))
 
     assert "is not on the shelf: it is lent." in page
     assert "Borrow it" not in page
@@ -128,7 +129,7 @@ def test_a_coordinator_may_write_a_reason_to_lend_nevertheless(
     packet = make_packet(variety, awaits_first_test=True)
     address = f"/loans/new/?packet={packet.code}&member={member.pk}"
 
-    page = words(as_coordinator.get(address))
+    page = text_of(as_coordinator.get(address))
     as_coordinator.post(address, {"override_reason": "for a trial"})
 
     assert "Lend against the rules, because" in page
@@ -149,7 +150,7 @@ def test_another_members_loan_is_not_found(client, loan, other_member):
 
 
 def test_the_loan_page_explains_its_due_date(as_member, loan, valley):
-    page = words(as_member.get(f"/loans/{loan.pk}/"))
+    page = text_of(as_member.get(f"/loans/{loan.pk}/"))
 
     assert loan.due_reason.replace("'", "&#x27;") in page
 
@@ -168,7 +169,7 @@ def test_a_button_pressed_twice_says_so_and_changes_nothing(as_desk, loan, count
 
     response = as_desk.post(f"/loans/{loan.pk}/hand-over/", follow=True)
 
-    assert "This packet was handed over already." in words(response)
+    assert "This packet was handed over already." in text_of(response)
     assert counts() == before
 
 
@@ -189,7 +190,7 @@ def test_a_member_puts_back_what_they_do_not_need(as_member, packet, member, len
 
 
 def test_the_form_says_when_it_must_be_told_what_happened(as_member, loan):
-    page = words(as_member.get(f"/loans/{loan.pk}/close/"))
+    page = text_of(as_member.get(f"/loans/{loan.pk}/close/"))
 
     assert 'What happened? <span class="optional">needed if the crop failed</span>' in page
     assert ">optional<" not in page
@@ -200,7 +201,7 @@ def test_a_failed_crop_is_told_in_one_form(as_member, loan):
     as_member.post(f"/loans/{loan.pk}/close/", {"outcome": "crop_failed", "note": "hail"})
 
     loan.refresh_from_db()
-    assert "checked" in words(page)
+    assert "checked" in text_of(page)
     assert (loan.outcome, loan.outcome_note) == ("crop_failed", "hail")
 
 
@@ -210,7 +211,7 @@ def test_a_failed_crop_without_a_word_is_asked_again(as_member, loan, counts):
     response = as_member.post(f"/loans/{loan.pk}/close/", {"outcome": "crop_failed"})
 
     assert response.status_code == 400
-    assert "Say in a few words what happened" in words(response)
+    assert "Say in a few words what happened" in text_of(response)
     assert counts() == before
 
 

@@ -7,16 +7,17 @@ from django.urls import reverse
 
 from library.lending import services
 from library.lending.models import LendingRules, Loan
-from tests.lending.conftest import TODAY, words
+from tests.lending.conftest import TODAY
+from tests.pages import text_of
 
 pytestmark = pytest.mark.django_db
 
 
 def test_my_seed_shows_mine_and_nobody_elses(client, loan, other_member, member, packet):
     client.force_login(member)
-    mine = words(client.get("/my-seed/"))
+    mine = text_of(client.get("/my-seed/"))
     client.force_login(other_member)
-    theirs = words(client.get("/my-seed/"))
+    theirs = text_of(client.get("/my-seed/"))
 
     assert packet.code in mine
     assert packet.code not in theirs
@@ -36,7 +37,7 @@ def test_a_coordinator_changes_the_rules_and_anyone_reads_them(as_coordinator, c
     )
     client.logout()
 
-    page = words(client.get("/exchange/"))
+    page = text_of(client.get("/exchange/"))
 
     assert LendingRules.current().max_open_loans == 7
     assert LendingRules.current().expected_losses_percent == 50
@@ -146,4 +147,4 @@ def test_at_the_desk_a_packet_that_is_out_says_so_before_anybody_is_chosen(
 
     page = as_desk.get(reverse("loan-new"), {"packet": packet.code})
 
-    assert f"Packet {packet.code} is not on the shelf: it is lent." in words(page)
+    assert f"Packet {packet.code} is not on the shelf: it is lent." in text_of(page)

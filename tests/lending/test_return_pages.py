@@ -9,7 +9,7 @@ import pytest
 from library.catalogue.models import Species
 from library.lending.models import Return
 from library.stock.models import Lot
-from tests.lending.conftest import words
+from tests.pages import text_of
 
 pytestmark = pytest.mark.django_db
 
@@ -29,7 +29,7 @@ def test_a_member_announces_seed(loan, autumn, as_member):
     )
 
     announced = Return.objects.get()
-    assert "checked" in words(page)
+    assert "checked" in text_of(page)
     assert (announced.plants_gave_seed, announced.isolation_distance_m) == (14, 40)
     assert announced.loan_links.get().loan == loan
 
@@ -121,13 +121,13 @@ def test_the_desk_is_told_how_a_weight_was_read(announced, as_desk):
     response = as_desk.post(f"/returns/{announced.pk}/receive/", {"grams": "60"}, follow=True)
 
     # 307 g for a thousand common beans: Kew Seed Information Database.
-    assert "Received 60 g at 307 g for a thousand: 195 seeds." in words(response)
+    assert "Received 60 g at 307 g for a thousand: 195 seeds." in text_of(response)
 
 
 def test_the_desk_finds_who_is_here_by_a_part_of_the_name(as_desk, member):
     page = as_desk.get("/desk/", {"who": "WRE"})
 
-    assert f'href="/desk/?member={member.pk}"' in words(page)
+    assert f'href="/desk/?member={member.pk}"' in text_of(page)
 
 
 def test_the_desk_receives_seed_that_nobody_announced(loan, autumn, as_desk):

@@ -11,7 +11,8 @@ from library.germination.models import LotEstimate
 from library.lending import services
 from library.lending.models import LendingRules, Loan
 from library.science.sowing import seeds_for_stand
-from tests.lending.conftest import TODAY, words
+from tests.lending.conftest import TODAY
+from tests.pages import text_of
 
 pytestmark = pytest.mark.django_db
 
@@ -29,7 +30,7 @@ def seeds(plants: int = 10, losses: float = 0.2, germination: float = 0.62) -> i
 
 
 def test_before_borrowing_a_member_reads_how_much_to_sow_and_why(as_member, packet):
-    page = words(as_member.get("/loans/new/", {"packet": packet.code}))
+    page = text_of(as_member.get("/loans/new/", {"packet": packet.code}))
 
     assert f"Sow {seeds()} seeds for 10 plants" in page
     assert "This packet holds 20 seeds: sow all of it, and expect about 12 plants." in page
@@ -39,7 +40,7 @@ def test_before_borrowing_a_member_reads_how_much_to_sow_and_why(as_member, pack
 def test_another_stand_and_other_losses_are_worked_out(as_member, packet):
     asked = {"packet": packet.code, "plants": "4", "losses_percent": "87.5"}
 
-    page = words(as_member.get("/loans/new/", asked))
+    page = text_of(as_member.get("/loans/new/", asked))
 
     assert f"Sow {8 * seeds(4, 0)} seeds for 4 plants" in page
     assert 'name="plants" value="4"' in page
@@ -47,7 +48,7 @@ def test_another_stand_and_other_losses_are_worked_out(as_member, packet):
 
 
 def test_what_was_not_asked_is_filled_in_as_it_was_taken(as_member, packet):
-    page = words(as_member.get("/loans/new/", {"packet": packet.code, "plants": "4"}))
+    page = text_of(as_member.get("/loans/new/", {"packet": packet.code, "plants": "4"}))
 
     assert 'name="plants" value="4"' in page
     assert 'name="losses_percent" value="20"' in page
@@ -56,7 +57,7 @@ def test_what_was_not_asked_is_filled_in_as_it_was_taken(as_member, packet):
 def test_what_was_asked_is_kept_nowhere(as_member, packet):
     as_member.get("/loans/new/", {"packet": packet.code, "plants": "4"})
 
-    page = words(as_member.get("/loans/new/", {"packet": packet.code}))
+    page = text_of(as_member.get("/loans/new/", {"packet": packet.code}))
 
     assert f"Sow {seeds()} seeds for 10 plants" in page
 
@@ -79,8 +80,8 @@ def test_a_stand_that_cannot_be_is_said_so_and_the_usual_advice_stands(
     label = "Plants wanted" if "plants" in asked else "Seedlings lost, %"
     for response in (before, after):
         assert response.status_code == 400
-        assert words(response).count(f"<p>{label}: {sentence}</p>") == 1
-        assert f"Sow {seeds()} seeds for 10 plants" in words(response)
+        assert text_of(response).count(f"<p>{label}: {sentence}</p>") == 1
+        assert f"Sow {seeds()} seeds for 10 plants" in text_of(response)
 
 
 def test_a_loan_is_made_whatever_the_address_asks_of_the_advice(as_member, packet, member):
@@ -90,7 +91,7 @@ def test_a_loan_is_made_whatever_the_address_asks_of_the_advice(as_member, packe
 
 
 def test_after_borrowing_the_loan_says_it_still(as_member, loan):
-    page = words(as_member.get(f"/loans/{loan.pk}/", {"plants": "4"}))
+    page = text_of(as_member.get(f"/loans/{loan.pk}/", {"plants": "4"}))
 
     assert f"Sow {seeds(4)} seeds for 4 plants" in page
 
@@ -98,13 +99,13 @@ def test_after_borrowing_the_loan_says_it_still(as_member, loan):
 def test_a_loan_that_is_over_needs_no_advice(as_member, loan, member):
     services.close_loan(loan=loan, outcome="nothing_to_return", on=TODAY, by=member)
 
-    page = words(as_member.get(f"/loans/{loan.pk}/"))
+    page = text_of(as_member.get(f"/loans/{loan.pk}/"))
 
     assert "How much to sow" not in page
 
 
 def test_the_packets_own_page_says_it(as_member, packet):
-    page = words(as_member.get(f"/packets/{packet.code}/", {"losses_percent": "0"}))
+    page = text_of(as_member.get(f"/packets/{packet.code}/", {"losses_percent": "0"}))
 
     assert f"Sow {seeds(losses=0)} seeds for 10 plants" in page
 
@@ -114,11 +115,11 @@ def test_a_packet_that_is_gone_has_no_advice(as_desk, packet, desk):
 
     give_away(lot=packet.lot, packet=packet, on=TODAY, by=desk, reason="swap")
 
-    assert "How much to sow" not in words(as_desk.get(f"/packets/{packet.code}/"))
+    assert "How much to sow" not in text_of(as_desk.get(f"/packets/{packet.code}/"))
 
 
 def test_its_label_says_it_in_few_words(as_desk, packet):
-    page = words(as_desk.get(f"/lots/{packet.lot.number}/labels/"))
+    page = text_of(as_desk.get(f"/lots/{packet.lot.number}/labels/"))
 
     assert f"Sow {seeds()} seeds for 10 plants" in page
     assert "at least 62 % sprouts, 20 % lost" in page
@@ -134,7 +135,7 @@ def test_labels_cost_the_same_however_many(
     as_desk.get(f"/lots/{lot.number}/labels/")
 
     with django_assert_num_queries(8):
-        page = words(as_desk.get(f"/lots/{lot.number}/labels/"))
+        page = text_of(as_desk.get(f"/lots/{lot.number}/labels/"))
 
     assert page.count("Sow ") == how_many
 
@@ -143,8 +144,8 @@ def test_packing_suggests_what_gives_the_stand_and_fills_it_in(as_desk, packet):
     each = 5 * math.ceil(seeds() / 5)
     address = f"/lots/{packet.lot.number}/pack/"
 
-    page = words(as_desk.get(address))
-    filled = words(as_desk.get(address, {"seeds_each": str(each)}))
+    page = text_of(as_desk.get(address))
+    filled = text_of(as_desk.get(address, {"seeds_each": str(each)}))
 
     assert f"<strong>{each} seeds</strong> in a packet give a stand of 10 plants." in page
     assert f'<a href="?seeds_each={each}">' in page
@@ -157,7 +158,7 @@ def test_packing_does_not_offer_more_than_the_jar_holds(
     lot = make_lot(variety, seeds=12)
     make_estimate(lot, low=0.62, median=0.8)
 
-    page = words(as_desk.get(f"/lots/{lot.number}/pack/"))
+    page = text_of(as_desk.get(f"/lots/{lot.number}/pack/"))
 
     assert "Only 12 are in the jar." in page
     assert "seeds_each=" not in page
@@ -166,7 +167,7 @@ def test_packing_does_not_offer_more_than_the_jar_holds(
 def test_the_library_says_what_losses_it_expects(as_member, packet):
     LendingRules.objects.update_or_create(pk=1, defaults={"expected_losses_percent": 50})
 
-    page = words(as_member.get("/loans/new/", {"packet": packet.code}))
+    page = text_of(as_member.get("/loans/new/", {"packet": packet.code}))
 
     assert f"Sow {seeds(losses=0.5)} seeds for 10 plants" in page
 
@@ -176,7 +177,7 @@ def test_a_guess_is_called_one(as_member, packet):
     packet.lot.variety.crop.species.figures.all().delete()
     packet.lot.variety.crop.species.viability_constants.delete()
 
-    page = words(as_member.get("/loans/new/", {"packet": packet.code}))
+    page = text_of(as_member.get("/loans/new/", {"packet": packet.code}))
 
     assert "This is a guess. Never tested" in page
 
@@ -191,22 +192,22 @@ class TestWarnings:
         return packet
 
     def test_a_poor_lot_is_warned_of_and_lent_all_the_same(self, as_member, poor):
-        page = words(as_member.get("/loans/new/", {"packet": poor.code}))
+        page = text_of(as_member.get("/loans/new/", {"packet": poor.code}))
 
         assert self.SENTENCE in page
         assert "Borrow it" in page
 
     def test_the_desk_is_warned_before_and_when_handing_over(self, as_desk, poor, member):
-        page = words(as_desk.get(f"/loans/new/?packet={poor.code}&member={member.pk}"))
+        page = text_of(as_desk.get(f"/loans/new/?packet={poor.code}&member={member.pk}"))
         services.lend_packet(packet=poor, borrower=member, on=TODAY, by=member)
 
         assert self.SENTENCE in page
-        assert "Under the library's standard" in words(as_desk.get("/desk/"))
+        assert "Under the library's standard" in text_of(as_desk.get("/desk/"))
 
     def test_the_loan_goes_on_warning(self, as_member, poor, lend):
         loan = lend(poor)
 
-        assert self.SENTENCE in words(as_member.get(f"/loans/{loan.pk}/"))
+        assert self.SENTENCE in text_of(as_member.get(f"/loans/{loan.pk}/"))
 
 
 def test_the_api_gives_the_same_advice(as_, member, packet):

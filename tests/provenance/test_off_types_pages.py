@@ -10,6 +10,7 @@ from django.urls import reverse
 from library.provenance.models import OffTypeClearance, OffTypeReport
 from library.provenance.services import clear_of_report, lift_report, report_off_types
 from library.stock import services as stock
+from tests.pages import text_of
 
 pytestmark = pytest.mark.usefixtures("november")
 ON = dt.date(2026, 11, 20)
@@ -36,10 +37,6 @@ def report(lot, member):
 
 def page_of(lot):
     return reverse("lot-off-types", args=[lot.number])
-
-
-def text_of(response) -> str:
-    return " ".join(response.content.decode().split())
 
 
 def test_a_member_reports_what_was_seen_and_reads_it(as_member, lot):

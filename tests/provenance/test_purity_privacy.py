@@ -9,6 +9,7 @@ from django.urls import NoReverseMatch, reverse
 
 from accounts.models import Garden
 from library.stock import services as stock
+from tests.pages import text_of
 from tests.provenance.conftest import NORTH_M
 
 pytestmark = pytest.mark.usefixtures("november")
@@ -46,7 +47,7 @@ def reading(client, member, desk):
 
 def body(response) -> str:
     assert response.status_code == 200
-    return " ".join(response.content.decode().split())
+    return text_of(response)
 
 
 @pytest.mark.parametrize("who", READERS)

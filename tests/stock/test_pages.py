@@ -12,6 +12,7 @@ from django.urls import reverse
 from accounts.models import Community
 from library.stock import services
 from library.stock.models import Lot, Packet, StockTake, StoragePlace
+from tests.pages import text_of
 
 ON = dt.date(2025, 11, 1)
 DAY = {"on": "2025-11-01"}
@@ -31,10 +32,6 @@ def post(at_desk):
         return at_desk.post(reverse(name, args=args), data)
 
     return do
-
-
-def text_of(response):
-    return " ".join(response.content.decode().split())
 
 
 def test_a_lot_page_shows_where_it_came_from_to_everyone(client, make_lot, variety):

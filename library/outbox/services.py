@@ -31,6 +31,7 @@ CLAIM_LASTS = dt.timedelta(minutes=15)
 LONGEST_WAIT = dt.timedelta(hours=6)
 MOST_ATTEMPTS = 16  # with the waits below, about two days
 SWEPT_AT_ONCE = 50
+SWEPT_FROM = 1000  # twenty times as many: of several sweepers few reach for the same
 KEPT_FOR = dt.timedelta(days=30)
 
 
@@ -137,13 +138,12 @@ def sweep(*, worker: str) -> int:
 
 
 def _some_ready() -> list[int]:
-    """Ready mail, the longest waiting first but begun at one by chance: workers that sweep at
-    the same moment should not all reach for the same.
+    """Ready mail, picked by chance among the longest waiting: whoever reaches for what another
+    sweeper has delivered meanwhile pays a statement for nothing.
     """
     ready = Message.objects.ready(timezone.now()).order_by("not_before", "pk")
-    keys = list(ready.values_list("pk", flat=True)[:SWEPT_AT_ONCE])
-    start = random.randrange(len(keys)) if keys else 0  # noqa: S311 (no secret)
-    return keys[start:] + keys[:start]
+    keys = list(ready.values_list("pk", flat=True)[:SWEPT_FROM])
+    return random.sample(keys, min(SWEPT_AT_ONCE, len(keys)))
 
 
 def hand_back_stale(*, at: dt.datetime | None = None) -> int:

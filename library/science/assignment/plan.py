@@ -88,15 +88,15 @@ def assign(
     return Plan(
         season=season,
         pairs=pairs,
-        chosen=work.chosen,
-        covered=work.covered,
+        chosen=work.best.chosen,
+        covered=work.best.covered,
         could_be_covered=work.could_be_covered,
         most_covered=work.most_covered,
-        loss=season.loss_of(work.chosen),
-        cost=season.cost_of(work.chosen),
+        loss=season.loss_of(work.best.chosen),
+        cost=work.best.cost,
         bound=work.bound,
         all_pairs=True,
-        method=work.method,
+        method=work.best.method,
         stopped=work.was_stopped,
     )
 

@@ -5,15 +5,15 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Callable
-from concurrent.futures import Executor, ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from library.science.assignment.neighbourhoods import FIRST, Corners
+from library.science.assignment.beside import Beside, Guide
+from library.science.assignment.best import Best
 from library.science.assignment.pairs import Pairs
 from library.science.assignment.program import Program
 from library.science.assignment.season import Pair
-from library.science.assignment.sheet import Sheet, everyone_first, rarest_first
+from library.science.assignment.sheet import everyone_first, rarest_first
 
 if TYPE_CHECKING:
     from library.science.assignment.ascent import Ascent
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 SPELL = 2.5  # seconds between two reports
 FIRST_SPELL = 0.4  # at first many pairs are found that need a price
 SOLVE = 8.0  # seconds that one call of the solver may take
-CORNER = 4.0  # seconds that a corner may take
 FEW_PAIRS = 600  # so many the solver takes whole, at once
 SOLVABLE = 4_000  # so many it may finish
 HARDEST = (
@@ -61,12 +60,11 @@ class Work:
         self.pairs, self.season = pairs, pairs.season
         self.seconds, self.ends = seconds, time.monotonic() + seconds
         self.width, self.report, self.stopped = width, report, stopped
-        self.chosen: frozenset[Pair] = frozenset()
-        self.method = ""
+        self.best = Best(pairs)
         self.most_covered: int | None = None
         self.bound: float | None = None
         self.was_stopped = False
-        self.idle, self.turn, self.size, self.spell = 0, 1, FIRST, FIRST_SPELL
+        self.idle, self.spell = 0, FIRST_SPELL
 
     def by_hand(self) -> None:
         plans = {
@@ -74,8 +72,7 @@ class Work:
             "everyone_first": everyone_first(self.pairs, self.season.pinned).chosen,
         }
         for method, chosen in plans.items():
-            if not self.method or self._key(chosen) < self._key(self.chosen):
-                self.chosen, self.method = chosen, method
+            self.best.by_hand(method, chosen)
         self._tell("by_hand")
 
     def solve(self) -> None:
@@ -92,18 +89,18 @@ class Work:
     def _whole(self, candidates: frozenset[Pair]) -> None:
         """All by the solver at once: what it proves holds if nothing else is needed."""
         program = Program(self.pairs, candidates)
-        if self.covered == self.could_be_covered:
+        if self.best.covered == self.could_be_covered:
             self.most_covered = self.could_be_covered
         elif self.most_covered is None:
             answer = program.most_covered(self._seconds(SOLVE))
-            self._consider(answer.chosen)
+            self.best.consider(answer.chosen)
             if answer.proven:
                 self.most_covered = int(answer.bound)
             self._tell("most_covered")
         while not self._over():
-            answer = program.least_cost(self.covered, self._seconds(SOLVE))
+            answer = program.least_cost(self.best.covered, self._seconds(SOLVE))
             self._prove(answer.bound - ROUNDING * max(1.0, abs(answer.bound)), candidates)
-            self._consider(answer.chosen)
+            self.best.consider(answer.chosen)
             self._tell("least_cost")
             if self._done() or not answer.proven or answer.chosen is None:
                 return
@@ -115,43 +112,39 @@ class Work:
         the one at hand.
         """
         if len(candidates) < len(self.pairs.possible):
-            bound = min(bound, self.season.cost_of(self.chosen))
+            bound = min(bound, self.best.cost)
         self.bound = max(-math.inf if self.bound is None else self.bound, bound)
 
     def _in_spells(self) -> None:
         """Bound and plan by spells: what the bound's prices choose tells where to look."""
         from library.science.assignment.frame import counted, frame_of
 
-        frame = frame_of(self.pairs)
-        self._none_covers_more_than(self.could_be_covered)
-        if self.covered < self._most:
-            self._cover_the_hardest()
-        if self.covered < self._most:
-            self._cover(counted(frame))
-        ascent = self._ascent(frame, self._cost(), self.seconds / 12)
-        with ThreadPoolExecutor(1) as beside:
+        with Beside(self.pairs) as beside:
+            frame = frame_of(self.pairs)
+            self._none_covers_more_than(self.could_be_covered)
+            if self.best.covered < self._most:
+                self._cover_the_hardest()
+            if self.best.covered < self._most:
+                self._cover(counted(frame), beside)
+            ascent = self._ascent(frame, self.best.cost, self.seconds / 12)
             self._side_by_side(frame, ascent, beside)
 
-    def _side_by_side(self, frame: Frame, ascent: Ascent, beside: Executor) -> None:
-        """The solver lets other threads run, so corners are solved while the bound rises.
-
-        Whatever both need, the plan at hand and what the prices choose, is exchanged between
-        two spells, when neither runs.
+    def _side_by_side(self, frame: Frame, ascent: Ascent, beside: Beside) -> None:
+        """Until nothing moves any more: what the prices choose says where to look for a better
+        plan, and what a plan costs says how far the bound may rise.
         """
-        moving, corners = True, self._corners_of(frame, ascent)
+        moving = True
         while not self._over() and not self._done():
-            cost, improving = self._cost(), beside.submit(self._improve, corners)
+            beside.guide(self._guide(frame, ascent))
             if rising := moving:
-                ascent.allow(self.could_be_covered - self.covered)
-                moving = self._climb(ascent, cost)
-            improving.result()
+                ascent.allow(self.could_be_covered - self.best.covered)
+                moving = self._climb(ascent, self.best.cost)
+            self._hear(beside, 0 if rising else self._seconds(SPELL))
             self._prove(ascent.bound, self.pairs.possible)
             self._tell("bound" if rising else "corners")
             if not moving and self.idle >= PATIENCE:
                 self._finish(frame, ascent)
                 return
-            if not self._done():
-                corners = self._corners_of(frame, ascent)
 
     def _cover_the_hardest(self) -> None:
         """How many can have a grower, if those that most gardens could take do not count.
@@ -168,7 +161,7 @@ class Work:
             others = self.could_be_covered - len({variety for variety, _garden in hard})
             self._none_covers_more_than(others + math.floor(answer.bound))
         if answer.chosen is not None:
-            self._consider(everyone_first(self.pairs, answer.chosen).chosen)
+            self.best.consider(everyone_first(self.pairs, answer.chosen).chosen)
         self._tell("most_covered")
 
     def _hardest(self) -> frozenset[Pair]:
@@ -181,7 +174,7 @@ class Work:
             hard.update((variety, garden) for garden in gardens[variety])
         return frozenset(hard)
 
-    def _cover(self, frame: Frame) -> None:
+    def _cover(self, frame: Frame, beside: Beside) -> None:
         """Whether more varieties can have a grower than the hand found; often it found all."""
         ends = time.monotonic() + self.seconds / 4
         ascent = self._ascent(frame, self._missing(), self.seconds / 20)
@@ -191,9 +184,10 @@ class Work:
             fewest = max(0, math.ceil(ascent.bound - ROUNDING))
             self._none_covers_more_than(self.could_be_covered - fewest)
             self._tell("most_covered")
-            if self.most_covered == self.covered:
+            if self.most_covered == self.best.covered:
                 return
-        self._improve(self._corners_of(frame, ascent))
+        beside.guide(self._guide(frame, ascent))
+        self._hear(beside, self._seconds(SPELL))
         self._tell("corners")
 
     @property
@@ -221,75 +215,44 @@ class Work:
         self.spell = min(SPELL, self.spell * 1.2)
         return ascent.widen(ascent.prove()) > 0 or not spent
 
-    def _corners_of(self, frame: Frame, ascent: Ascent) -> Corners:
+    def _guide(self, frame: Frame, ascent: Ascent) -> Guide:
         from library.science.assignment.rounding import regret, rounded
 
-        self._consider(rounded(ascent))
-        likely = frozenset(frame.pair(i) for i in ascent.likely())
-        lost = regret(ascent, self.chosen)
-        return Corners(
-            self.pairs,
-            likely | self.chosen,
-            lost.of_variety,
-            lost.of_garden,
-            self.size,
-            self.turn,
+        self.best.consider(rounded(ascent))
+        lost = regret(ascent, self.best.chosen)
+        return Guide(
+            chosen=self.best.chosen,
+            likely=frozenset(frame.pair(i) for i in ascent.likely()),
+            of_variety=lost.of_variety,
+            of_garden=lost.of_garden,
+            seconds=self._seconds(math.inf),
         )
 
-    def _improve(self, corners: Corners) -> None:
-        """Corner after corner for a spell."""
-        ends = time.monotonic() + self._seconds(self.spell)
-        while not self._over() and time.monotonic() < ends:
-            started, before = time.monotonic(), self._key(self.chosen)
-            free = corners.free(self.chosen)
-            corner = Program(self.pairs, free | self.chosen, kept=self.chosen - free)
-            self._consider(corner.best(self._seconds(CORNER)).chosen)
-            corners.took(time.monotonic() - started)
-            self.idle = self.idle + 1 if self._key(self.chosen) == before else 0
-        self.size, self.turn = corners.size, self.turn + 1
+    def _hear(self, beside: Beside, seconds: float) -> None:
+        for chosen in beside.found(seconds):
+            self.idle = 0 if self.best.consider(chosen) else self.idle + 1
 
     def _finish(self, frame: Frame, ascent: Ascent) -> None:
         """What the bound does not rule out, by the solver, if that is little enough."""
-        needed = ascent.needed(self._cost())
+        needed = ascent.needed(self.best.cost)
         if len(needed) <= SOLVABLE and not self._over() and not self._done():
-            self._whole(frozenset(frame.pair(i) for i in needed) | self.chosen)
-
-    def _consider(self, chosen: frozenset[Pair] | None) -> None:
-        if chosen is None or self._key(chosen) >= self._key(self.chosen):
-            return
-        sheet = Sheet(self.pairs, self.season.pinned)
-        for pair in sorted(chosen - self.season.pinned):
-            # the solver forgives a little more than the rules do: such a pair stays out
-            if sheet.clash(*pair) is None:
-                sheet.add(*pair)
-        if self._key(sheet.chosen) < self._key(self.chosen):
-            self.chosen, self.method = sheet.chosen, "solver"
-
-    def _key(self, chosen: frozenset[Pair]) -> tuple[int, float]:
-        return (-len({v for v, _g in chosen}), self.season.cost_of(chosen))
-
-    @property
-    def covered(self) -> int:
-        return len({variety for variety, _garden in self.chosen})
+            self._whole(frozenset(frame.pair(i) for i in needed) | self.best.chosen)
 
     @property
     def could_be_covered(self) -> int:
         return len(self.pairs.by_variety)
 
     def _missing(self) -> int:
-        return self.could_be_covered - self.covered
-
-    def _cost(self) -> float:
-        return self.season.cost_of(self.chosen)
+        return self.could_be_covered - self.best.covered
 
     def _seconds(self, most: float) -> float:
         return max(0.0, min(most, self.ends - time.monotonic()))
 
     def _done(self) -> bool:
         """Nobody need look on: the plan is as good as the bound, and covers what can be."""
-        if self.bound is None or self.most_covered != self.covered:
+        if self.bound is None or self.most_covered != self.best.covered:
             return False
-        return self._cost() - self.bound <= NEAR_ENOUGH * abs(self.bound)
+        return self.best.cost - self.bound <= NEAR_ENOUGH * abs(self.bound)
 
     def _over(self) -> bool:
         self.was_stopped = self.was_stopped or self.stopped()
@@ -299,9 +262,9 @@ class Work:
         self.report(
             Stage(
                 name=name,
-                chosen=self.chosen,
-                covered=self.covered,
-                cost=self._cost(),
+                chosen=self.best.chosen,
+                covered=self.best.covered,
+                cost=self.best.cost,
                 bound=self.bound,
             )
         )

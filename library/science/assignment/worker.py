@@ -8,10 +8,8 @@ it outlives nobody.
 
 from __future__ import annotations
 
-import ctypes
 import json
 import os
-import signal
 import sys
 import threading
 from typing import Any
@@ -24,13 +22,12 @@ from library.science.assignment import (
     possible_pairs,
     rarest_first,
 )
+from library.science.assignment.beside import end_with_parent
 from library.science.assignment.files import plan_to_json, season_from_json, stage_to_json
-
-PR_SET_PDEATHSIG = 1  # prctl(2)
 
 
 def main() -> int:
-    _end_with_parent()
+    end_with_parent()
     told = sys.stdin.readline()
     if not told.endswith("\n"):
         return 1  # who asked ended in the middle of it
@@ -72,12 +69,6 @@ def _say(told: dict[str, Any]) -> None:
         sys.stdout.flush()
     except BrokenPipeError:
         os._exit(1)
-
-
-def _end_with_parent() -> None:
-    """Linux ends us with our parent, also in the middle of a solve that lets no thread run."""
-    if sys.platform == "linux":
-        ctypes.CDLL(None).prctl(PR_SET_PDEATHSIG, signal.SIGKILL)
 
 
 def _end_with_input() -> None:

@@ -22,7 +22,8 @@ SHORTER = 0.7
 SHORTEST = 0.05
 REACH = 0.15  # how far above the best value a step aims at most
 FORGOTTEN = 1e-4  # chosen on average less often than this
-KEPT = 20  # pairs of each variety that stay anyway
+KEPT = 40  # pairs of each variety that stay anyway
+BETTER = 0.01  # of what there is to climb: less is no better value
 BLEND = 0.03  # of each step in what was chosen on average
 
 
@@ -67,10 +68,14 @@ class Ascent:
 
     def _step(self, above: float) -> None:
         relaxed = self.relaxed
-        wishes = relaxed.wishes(self.prices, self.rents)
+        wishes = relaxed.wishes(self.prices, self.rents, exact=False)
         earned, given = relaxed.bundles(self.prices)
-        value = float(wishes.paid.sum()) - earned + relaxed.fixed(self.rents, wishes.penalty)
-        self._judge(value)
+        paid = float(wishes.paid.sum()) + relaxed.fixed(self.rents, wishes.penalty)
+        if self._is_better(paid - earned, above):
+            # what looks better may only be what was not looked at
+            earned, given = relaxed.bundles(self.prices, anew=True)
+        value = paid - earned
+        self._judge(value, above)
         self.average += BLEND * ((wishes.chosen + given) / 2 - self.average)
         crowded = relaxed.crowding(wishes.chosen)
         crowded[(self.rents <= 0) & (crowded < 0)] = 0
@@ -84,8 +89,14 @@ class Ascent:
         self.rents = np.maximum(self.rents + step * rent, 0)
         self.last = (agree, rent)
 
-    def _judge(self, value: float) -> None:
-        if value > self.value + 1e-7 * abs(value):
+    def _is_better(self, value: float, above: float) -> bool:
+        """By no less than a part of what there is to climb."""
+        if np.isinf(self.value):
+            return value > self.value
+        return value > self.value + max(1e-7 * abs(value), BETTER * (above - self.value))
+
+    def _judge(self, value: float, above: float) -> None:
+        if self._is_better(value, above):
             self.value, self.idle = value, 0
             self.kept = (self.prices, self.rents)
             return

@@ -17,11 +17,13 @@ from dataclasses import dataclass
 from multiprocessing.connection import Connection
 
 from library.science.assignment.best import Best
+from library.science.assignment.covering import most_covered, repaired
 from library.science.assignment.neighbourhoods import Corners
 from library.science.assignment.pairs import Pairs, possible_pairs
 from library.science.assignment.program import Program
 from library.science.assignment.season import Pair, Season
 
+COVERING = 8.0  # seconds to prove who must go without a grower
 CORNER = 4.0  # seconds that a corner may take
 LAST = 0.3  # seconds before the end in which what it found is still heard of
 PR_SET_PDEATHSIG = 1  # prctl(2)
@@ -29,29 +31,51 @@ PR_SET_PDEATHSIG = 1  # prctl(2)
 
 @dataclass(frozen=True)
 class Guide:
-    """The best plan so far, and where a better one may be: the pairs that prices choose now and
-    then, what is lost with each variety and each garden; and how many seconds are left.
+    """The best plan so far, one that prices make, and where a better one may be: the pairs that
+    prices choose now and then, what is lost with each variety and each garden. Also how many
+    seconds are left.
     """
 
     chosen: frozenset[Pair]
+    rounded: frozenset[Pair]
     likely: frozenset[Pair]
     of_variety: dict[str, float]
     of_garden: dict[str, float]
     seconds: float
 
 
+@dataclass(frozen=True)
+class Found:
+    """What came of one piece of work: a better plan than all before, if any, and whether more
+    varieties than ``most`` cannot have a grower.
+    """
+
+    chosen: frozenset[Pair] | None = None
+    most: int | None = None
+
+
 class Improving:
-    """One corner after another of the best plan so far."""
+    """How many can have a grower, then one corner after another of the best plan so far."""
 
     def __init__(self, pairs: Pairs) -> None:
         self.pairs, self.best, self.turn = pairs, Best(pairs), 0
+        self.asked_most = False
         self.corners: Corners | None = None
         self.ends = 0.0
 
-    def follow(self, guide: Guide) -> None:
+    def most_covered(self) -> Found:
+        self.asked_most = True
+        most, chosen = most_covered(self.pairs, COVERING)
+        return self._found(chosen, most)
+
+    def follow(self, guide: Guide) -> Found:
+        """Turn to where it says, and make a plan of what the prices say."""
         self.best.consider(guide.chosen)
         self.turn += 1
-        self.ends = time.monotonic() + guide.seconds - LAST
+        left = guide.seconds - LAST
+        self.ends = time.monotonic() + left
+        plan = repaired(self.pairs, guide.rounded, self.best.chosen, guide.likely, left)
+        found = self._found(plan)
         self.corners = Corners(
             self.pairs,
             guide.likely | self.best.chosen,
@@ -60,17 +84,21 @@ class Improving:
             *([self.corners.size] if self.corners else ()),
             seed=self.turn,
         )
+        return found
 
-    def corner(self) -> frozenset[Pair] | None:
-        """Solve one; the plan, if that made it better."""
+    def corner(self) -> Found:
+        """Solve one."""
         if self.corners is None:
-            return None
+            return Found()
         started, chosen = time.monotonic(), self.best.chosen
         free = self.corners.free(chosen)
         corner = Program(self.pairs, free | chosen, kept=chosen - free)
-        answer = corner.best(min(CORNER, self.ends - started))
+        answer = corner.best(self.best.covered, min(CORNER, self.ends - started))
         self.corners.took(time.monotonic() - started)
-        return self.best.chosen if self.best.consider(answer.chosen) else None
+        return self._found(answer.chosen)
+
+    def _found(self, chosen: frozenset[Pair] | None, most: int | None = None) -> Found:
+        return Found(self.best.chosen if self.best.consider(chosen) else None, most)
 
 
 class Beside:
@@ -100,16 +128,16 @@ class Beside:
         except OSError:
             self.here.follow(guide)
 
-    def found(self, seconds: float) -> list[frozenset[Pair] | None]:
-        """What came of each corner since last time, None where nothing; at least one if it
-        comes within so many seconds.
+    def found(self, seconds: float) -> list[Found]:
+        """What came of all that was done since last time; at least one if it comes within so
+        many seconds.
         """
-        answers = []
+        answers: list[Found] = []
         try:
             while self.pipe.poll(0 if answers else max(0.0, seconds)):
                 answers.append(self.pipe.recv())
         except (OSError, EOFError):
-            answers.append(self.here.corner())
+            answers.append(self.here.corner() if self.here.asked_most else self.here.most_covered())
         return answers
 
 
@@ -118,13 +146,14 @@ def _corner_after_corner(pipe: Connection, season: Season) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # who asked is asked to end, and ends us
     improving = Improving(possible_pairs(season))
     try:
-        improving.follow(pipe.recv())
+        pipe.send(improving.most_covered())
+        guide = pipe.recv()
         while True:
-            guide = None
             while pipe.poll():
                 guide = pipe.recv()
             if guide is not None:
-                improving.follow(guide)
+                pipe.send(improving.follow(guide))
+                guide = None
             pipe.send(improving.corner())
     except (OSError, EOFError):
         return  # nobody listens any more

@@ -16,7 +16,9 @@ from library.science.assignment.frame import CRUMB, Array, Frame
 
 EXACT = 3  # varieties in a bundle that is found by trying
 TRIED = {2: 24, 3: 16}  # items of a grower that are tried together
-LOOKED_AT = 80  # the dearest items, from which those to try are chosen
+LOOKED_AT = 48  # the dearest items, from which those to try are chosen
+PROVED_BY = 80  # the dearest items among which a proof looks for those that it needs
+TOGETHER = {2: 60, 3: 28}  # items of a grower that are tried at once with those of others
 LARGEST = 60  # items of one grower that are tried together to prove what he earns
 
 
@@ -67,7 +69,7 @@ class Items:
         order = np.argsort(-np.take_along_axis(worth, looked, 1), axis=1, kind="stable")
         few = self.of(rows, np.take_along_axis(looked, order, 1))
         worth = few.worth(prices)
-        worth[few._stood_for().sum(axis=1) > self.want] -= 1e6
+        worth[few._dispensable()] -= 1e6
         return few.of(rows, _dearest(worth, size))
 
     def _stood_for(self) -> Array:
@@ -86,9 +88,10 @@ class Items:
         most, places, _shares = tried.best(prices)
         if not 1 < self.want <= EXACT:
             return most, places
-        sure = self._outside(prices, tried.items) <= most
+        unsure = np.flatnonzero(self._outside(prices, tried.items) > most)
+        unsure = self._all_needed(unsure, prices, most, places)
         worth = self.worth(prices)
-        for row in np.flatnonzero(~sure):
+        for row in unsure:
             few = self._worth_trying(int(row), worth[row], float(most[row]))
             largest = few.of(np.array([0]), _dearest(few.worth(prices), LARGEST))
             value, place, _shares = Tried(largest).best(prices)
@@ -96,6 +99,44 @@ class Items:
                 most[row], places[row] = value[0], place[0]
             most[row] = max(most[row], few._outside(prices, largest)[0])
         return most, places
+
+    def _all_needed(self, rows: Array, prices: Array, most: Array, places: Array) -> Array:
+        """Try all items that a best bundle could need, of all growers at once who have few of
+        them, and overwrite their ``most`` and ``places``; the rows of the others.
+        """
+        if not len(rows):
+            return rows
+        every = np.tile(np.arange(self.at.shape[1]), (len(rows), 1))
+        some = self.of(rows, every)
+        worth = some.worth(prices)
+        beside = np.maximum(-np.sort(-worth, axis=1)[:, : self.want - 1], 0).sum(axis=1)
+        dear = (worth > 0) & (worth + beside[:, None] > most[rows, None])
+        looked = _dearest(np.where(dear, worth, -np.inf), PROVED_BY)
+        order = np.argsort(-np.take_along_axis(worth, looked, 1), axis=1, kind="stable")
+        looked = np.take_along_axis(looked, order, 1)
+        few, here = some.of(np.arange(len(rows)), looked), np.take_along_axis(dear, looked, 1)
+        needed = here & ~few._dispensable()
+        ready = (dear.sum(axis=1) <= PROVED_BY) & (needed.sum(axis=1) <= TOGETHER[self.want])
+        width = max(1, int(needed[ready].sum(axis=1).max(initial=0)))
+        columns = np.argsort(~needed[ready], axis=1, kind="stable")[:, :width]
+        tried = few.of(np.flatnonzero(ready), columns)
+        value, found, _shares = Tried(tried).best(prices)
+        better = value > most[rows[ready]]
+        at = rows[ready][better]
+        most[at], places[at] = value[better], found[better]
+        return rows[~ready]
+
+    def _dispensable(self) -> Array:
+        """Row x item: do items of as many species as a bundle holds stand for it?
+
+        The bundle's other varieties rule out one species each, so that one is always left.
+        """
+        stands, kinds = self._stood_for(), self.frame.species[self.variety]
+        for _others in range(self.want - 1):
+            first = np.take_along_axis(kinds, stands.argmax(axis=1), 1)
+            stands &= kinds[:, :, None] != first[:, None, :]
+        dispensable: Array = stands.any(axis=1)
+        return dispensable
 
     def _outside(self, prices: Array, tried: Items) -> Array:
         """The most that a bundle with an item that was not tried could earn."""
@@ -127,16 +168,20 @@ class Items:
 
 
 class Tried:
-    """All bundles of some items, with what keeps some of them from being."""
+    """All bundles of some items, with what keeps some of them from being.
 
-    def __init__(self, items: Items) -> None:
+    What they cost is bundle x grower: adding and comparing goes along the growers. In half the
+    ``digits`` it takes half the time.
+    """
+
+    def __init__(self, items: Items, digits: type = np.float64) -> None:
         self.items, self.frame, self.want = items, items.frame, items.want
         self.uneven: list[tuple[Array, Array]] = []
         if 1 < self.want <= EXACT:
-            clash = self._clash()
+            clash = np.ascontiguousarray(self._clash().transpose(1, 2, 0))
             for size in range(1, min(self.want, items.at.shape[1]) + 1):
                 sets = _sets(items.at.shape[1], size)
-                self.uneven.append((sets, self._costs(sets, clash)))
+                self.uneven.append((sets, self._costs(sets, clash).astype(digits)))
 
     def best(self, prices: Array) -> tuple[Array, Array, Array]:
         """For each grower the most that a bundle earns, and the places and shares of its items
@@ -155,14 +200,16 @@ class Tried:
         best = np.zeros(len(worth))
         places = np.full((len(worth), self.want), -1)
         for sets, costs in self.uneven:
-            earned = worth[:, sets[:, 0]] - costs
+            of_item = np.ascontiguousarray(worth.T, costs.dtype)
+            earned = of_item[sets[:, 0]]
             for i in range(1, sets.shape[1]):
-                earned += worth[:, sets[:, i]]
-            most = earned.argmax(axis=1)
-            better = np.flatnonzero(earned[rows, most] > best)
-            best[better] = earned[better, most[better]]
-            places[better] = -1
-            places[better, : sets.shape[1]] = self.items.at[better[:, None], sets[most[better]]]
+                earned += of_item[sets[:, i]]
+            earned -= costs
+            most = earned.max(axis=0)
+            better = np.flatnonzero(most > best)
+            which = (earned[:, better] == most[better]).argmax(axis=0)
+            best[better], places[better] = most[better], -1
+            places[better, : sets.shape[1]] = self.items.at[better[:, None], sets[which]]
         return best, places, np.ones(places.shape)
 
     def _clash(self) -> Array:
@@ -183,20 +230,28 @@ class Tried:
         size, frame = sets.shape[1], self.frame
         load = frame.load[self.items.growers]
         uneven = frame.fairness * (size * load + size * (size - 1) / 2)
-        costs: Array = np.repeat(uneven[:, None], len(sets), axis=1)
+        cannot = np.zeros((len(sets), len(load)), dtype=bool)
         for i, j in combinations(range(size), 2):
-            costs[clash[:, sets[:, i], sets[:, j]]] = np.inf
+            cannot |= clash[sets[:, i], sets[:, j]]
         if size == EXACT:
-            row, column = np.nonzero(np.isfinite(costs))
-            v = self.items.variety[row[:, None], sets[column]]
-            g = self.items.garden[row[:, None], sets[column]]
-            room, later = frame.room[v], frame.room[v] * frame.biennial[v]
-            full = (room.sum(axis=1) > frame.room_left[0][g[:, 0]] + CRUMB) | (
-                later.sum(axis=1) > frame.room_left[1][g[:, 0]] + CRUMB
-            )
-            full &= (g == g[:, :1]).all(axis=1)
-            costs[row[full], column[full]] = np.inf
-        return costs
+            cannot |= self._too_large(sets)
+        return np.where(cannot, np.inf, uneven[None, :])
+
+    def _too_large(self, sets: Array) -> Array:
+        """Bundle x grower: three of one garden that find no room in it together."""
+        frame, v, g = self.frame, self.items.variety.T, self.items.garden.T
+        one_garden = np.ones((len(sets), v.shape[1]), dtype=bool)
+        for i in range(1, EXACT):
+            one_garden &= g[sets[:, 0]] == g[sets[:, i]]
+        too_large = np.zeros_like(one_garden)
+        for left, room in zip(
+            frame.room_left, (frame.room[v], frame.room[v] * frame.biennial[v]), strict=True
+        ):
+            taken = room[sets[:, 0]]
+            for i in range(1, EXACT):
+                taken += room[sets[:, i]]
+            too_large |= taken > left[g][sets[:, 0]] + CRUMB
+        return one_garden & too_large
 
     def _limit(self, worth: Array) -> tuple[Array, Array, Array]:
         """For growers who want many: the dearest so many, or as much as finds room in parts."""

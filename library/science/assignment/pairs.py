@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
 
-from library.science.assignment.places import near_any, near_pairs
+from library.science.assignment.places import Place, near_any, near_pairs
 from library.science.assignment.season import OfferedGarden, Pair, Season, WantedVariety
 from library.science.isolation import Pollination, Technique
 
@@ -101,49 +101,74 @@ def _neighbours(
 
 def possible_pairs(season: Season) -> Pairs:
     """Every pair of variety and garden that could be, alone; and the obstacle of each other."""
+    possible: set[Pair] = set()
     obstacles: dict[Pair, Obstacle] = {}
+    near: dict[tuple, set[str]] = {}
     for variety in season.varieties:
-        crossing = gardens_near_plantings(season, variety)
+        # many varieties of a species have the same ones
+        others = _others_of_its_species(season, variety)
+        key = others, variety.crosses_within_m
+        if key not in near:
+            near[key] = _gardens_near(season, *key)
         for garden in season.gardens:
-            obstacle = _obstacle(season, variety, garden, garden.key in crossing)
-            if obstacle is not None:
+            obstacle = _obstacle(season, variety, garden, garden.key in near[key])
+            if obstacle is None:
+                possible.add((variety.key, garden.key))
+            else:
                 obstacles[variety.key, garden.key] = obstacle
-    every = ((v.key, g.key) for v in season.varieties for g in season.gardens)
-    return Pairs(season, frozenset(pair for pair in every if pair not in obstacles), obstacles)
+    return Pairs(season, frozenset(possible), obstacles)
 
 
 def _obstacle(
     season: Season, variety: WantedVariety, garden: OfferedGarden, crossing: bool
 ) -> Obstacle | None:
-    grower = season.grower[garden.grower]
-    unsafe = protecting(variety, garden) is None
-    tests: Iterable[tuple[Obstacle, bool]] = (
-        (Obstacle.FORBIDDEN, (variety.key, garden.key) in season.forbidden),
-        (Obstacle.NO_WISH, grower.most == 0),
-        (Obstacle.NO_HOPE, grower.success == 0),
-        (Obstacle.SEASON_TOO_SHORT, variety.days > garden.days),
-        (Obstacle.TOO_LITTLE_ROOM, variety.room_m2 > garden.room_in(1)),
-        (
-            Obstacle.TOO_LITTLE_ROOM_NEXT_SEASON,
-            variety.seasons == 2 and variety.room_m2 > garden.room_in(2),
-        ),
-        (
-            Obstacle.PLACE_NOT_KNOWN,
-            not garden.place_known and variety.crosses_within_m > 0 and unsafe,
-        ),
-        (Obstacle.PLANTING_TOO_NEAR, crossing and unsafe),
+    return (
+        _of_grower(season, variety, garden)
+        or _of_garden(variety, garden)
+        or _of_place(variety, garden, crossing)
     )
-    return next((obstacle for obstacle, holds in tests if holds), None)
 
 
-def gardens_near_plantings(season: Season, variety: WantedVariety) -> set[str]:
-    """The gardens nearer than its isolation distance to another variety of its species."""
-    others = [
+def _of_grower(
+    season: Season, variety: WantedVariety, garden: OfferedGarden
+) -> Obstacle | None:
+    grower = season.grower[garden.grower]
+    if (variety.key, garden.key) in season.forbidden:
+        return Obstacle.FORBIDDEN
+    if grower.most == 0:
+        return Obstacle.NO_WISH
+    return Obstacle.NO_HOPE if grower.success == 0 else None
+
+
+def _of_garden(variety: WantedVariety, garden: OfferedGarden) -> Obstacle | None:
+    if variety.days > garden.days:
+        return Obstacle.SEASON_TOO_SHORT
+    if variety.room_m2 > garden.room_m2:
+        return Obstacle.TOO_LITTLE_ROOM
+    if variety.seasons == 2 and variety.room_m2 > garden.room_in(2):
+        return Obstacle.TOO_LITTLE_ROOM_NEXT_SEASON
+    return None
+
+
+def _of_place(
+    variety: WantedVariety, garden: OfferedGarden, crossing: bool
+) -> Obstacle | None:
+    not_known = not garden.place_known and variety.crosses_within_m > 0
+    if not (crossing or not_known) or protecting(variety, garden) is not None:
+        return None
+    return Obstacle.PLACE_NOT_KNOWN if not_known else Obstacle.PLANTING_TOO_NEAR
+
+
+def _others_of_its_species(season: Season, variety: WantedVariety) -> tuple[Place, ...]:
+    return tuple(
         (planting.latitude, planting.longitude)
         for planting in season.plantings
         if planting.species == variety.species and planting.variety != variety.key
-    ]
+    )
+
+
+def _gardens_near(season: Season, places: tuple[Place, ...], metres: float) -> set[str]:
+    """The gardens nearer to one of the places than so many metres."""
     known = [garden for garden in season.gardens if garden.place_known]
-    places = [(garden.latitude, garden.longitude) for garden in known]
-    near = near_any(places, others, variety.crosses_within_m)
+    near = near_any([(g.latitude, g.longitude) for g in known], places, metres)
     return {known[i].key for i in near}

@@ -23,7 +23,7 @@ from library.science.assignment.pairs import Pairs
 from library.science.assignment.places import cliques
 from library.science.assignment.season import Pair
 
-GAP = 1e-4  # where the solver may stop
+GAP = 1e-5  # where the solver may stop, as a share of the cost
 _FEW_GARDENS = 24  # for a variety of which every two get a variable
 _FIRST_TANGENTS = (0.0, 0.5, 1.0, 1.5, 2.0, 3.0, 4.5, 6.5)
 
@@ -255,13 +255,19 @@ class Program:
         answer = self._solve(costs, more, seconds)
         return Answer(answer.chosen, answer.bound + uncovered, answer.proven)
 
-    def best(self, seconds: float) -> Answer:
-        """As many covered as possible, then the least cost, in one; no bound comes of it."""
+    def best(self, covered: int, seconds: float) -> Answer:
+        """As many covered as possible, not fewer than so many, then the least cost, in one; no
+        bound comes of it.
+        """
         season = self.season
-        covered = 2 * sum(v.stake for v in season.varieties) + 1
-        costs = dict.fromkeys(self.c.values(), -covered)
+        # Those that are covered anyway count nothing: the solver stops at a share of the whole,
+        # and beside what they would count the loss would be next to nothing.
+        each = 2 * sum(v.stake for v in season.varieties) + 1
+        costs = dict.fromkeys(self.c.values(), -each)
         costs |= self.losses | dict.fromkeys(self.u.values(), season.fairness)
-        return self._solve(costs, self._losses(), seconds)
+        more = self._losses()
+        more.add([(column, 1.0) for column in self.c.values()], low=covered)
+        return self._solve(costs, more, seconds, constant=each * covered)
 
     def _losses(self) -> _Rows:
         rows = _Rows()
@@ -290,26 +296,32 @@ class Program:
                 self.tangents[variety].add(round(z, 9))
         return sum(map(len, self.tangents.values())) > before
 
-    def _solve(self, costs: Mapping[int, float], more: _Rows, seconds: float) -> Answer:
+    def _solve(
+        self, costs: Mapping[int, float], more: _Rows, seconds: float, constant: float = 0.0
+    ) -> Answer:
+        """``constant`` is added to the cost, as that of one more column that is always 1."""
         import numpy as np
         from scipy.optimize import Bounds, LinearConstraint, milp
         from scipy.sparse import csr_matrix
 
         rows, first = self.rows, len(self.rows.low)
-        shape = (first + len(more.low), self.columns)
+        columns = self.columns + 1
+        shape = (first + len(more.low), columns)
         values = np.array([*rows.values, *more.values])
         where = (
             [*rows.rows, *(first + row for row in more.rows)],
             [*rows.columns, *more.columns],
         )
-        low, high = np.zeros(self.columns), np.ones(self.columns)
+        low, high = np.zeros(columns), np.ones(columns)
+        low[-1] = 1
         for column in self.u.values():
             high[column] = np.inf
         for pair in self.kept:
             low[self.x[pair]] = 1
-        whole = np.zeros(self.columns)
+        whole = np.zeros(columns)
         whole[: len(self.candidates)] = 1
-        objective = np.zeros(self.columns)
+        objective = np.zeros(columns)
+        objective[-1] = constant
         for column, cost in costs.items():
             objective[column] = cost
         result = milp(

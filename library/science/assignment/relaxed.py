@@ -19,7 +19,7 @@ from library.science.assignment.bundles import Items, Tried, items_of
 from library.science.assignment.frame import Array, Frame
 
 AGAIN = 20  # times that growers' bundles are looked for among the same items
-WIDTHS = (12, 16, 20, 24, 32, 48, 72, 108)  # of blocks of varieties with so many pairs
+BLOCKS = 4  # of varieties with about equally many pairs
 TANGENTS = np.linspace(0.0, 8.0, 33)  # of exp(-z), for varieties that may have three or more
 
 
@@ -48,26 +48,33 @@ class Under:
 
 @dataclass(frozen=True)
 class Two:
-    """What is left of the stakes of some varieties with each two of their first gardens."""
+    """What is left of the stakes of some varieties with each two of their first gardens.
+
+    ``left`` is first x second x variety: adding and comparing goes along the varieties, which
+    are many, while gardens are few.
+    """
 
     rows: Array
-    width: int
     left: Array
     overlap: tuple[Array, Array, Array]
     shared: csr_matrix
-    paid: Array  # as large, written anew each time: memory that is there is half the time
+    about: tuple[Array, Array]  # in half the digits: what is left, and memory for what is paid
 
-    def least(self, laid: Array, rents: Array) -> tuple[Array, Array]:
-        """The least that each pays for two, and which two columns."""
-        price = laid[self.rows, : self.width]
-        paid = np.add(self.left, price[:, :, None], out=self.paid)
-        paid += price[:, None, :]
+    def least(self, laid: Array, rents: Array, *, exact: bool) -> tuple[Array, Array]:
+        """The least that each pays for two, and which two columns. If not ``exact``, to seven
+        digits, in half the time.
+        """
+        left, memory = (self.left, None) if exact else self.about
+        price = np.ascontiguousarray(laid[self.rows, : len(left)].T, left.dtype)
+        paid = np.add(left, price[:, None, :], out=memory)
         if len(self.overlap[0]):
             paid[self.overlap] -= self.shared @ rents
-        flat = paid.reshape(len(self.rows), -1)
-        pair = flat.argmin(axis=1)
-        columns = np.stack(np.divmod(pair, self.width), axis=1)
-        return flat[np.arange(len(pair)), pair], columns
+        least = paid.min(axis=0)
+        least += price
+        variety = np.arange(len(self.rows))
+        first = least.argmin(axis=0)
+        second = paid[:, first, variety].argmin(axis=0)
+        return least[first, variety], np.stack([first, second], axis=1)
 
 
 class Relaxed:
@@ -97,24 +104,26 @@ class Relaxed:
         self.one = np.where(self.missing, np.inf, frame.stake[:, None] * fail)
         self.one[frame.most < 1] = np.inf
         self.many: list[int] = np.flatnonzero(frame.most > 2).tolist()
-        self.twos: list[Two] = []
-        narrow = -1
-        for wide in (*(w for w in WIDTHS if w < width), width):
-            mine = np.flatnonzero((frame.most == 2) & (count > narrow) & (count <= wide))
-            if len(mine):
-                self._lay_out_two(mine, wide, garden, fail)
-            narrow = wide
+        may = np.flatnonzero((frame.most == 2) & (count >= 2))
+        may = may[np.argsort(count[may], kind="stable")]
+        self.twos = [
+            self._lay_out_two(rows, int(count[rows].max()), garden, fail)
+            for rows in np.array_split(may, BLOCKS)
+            if len(rows)
+        ]
 
-    def _lay_out_two(self, rows: Array, width: int, garden: Array, fail: Array) -> None:
+    def _lay_out_two(self, rows: Array, width: int, garden: Array, fail: Array) -> Two:
         """What two gardens leave of a stake, for varieties with about equally many pairs."""
         frame, here = self.frame, (rows, slice(0, width))
-        g, f, there = garden[here], fail[here], ~self.missing[here]
-        apart = ~frame.same_place[g[:, :, None], g[:, None, :]]
-        apart &= there[:, :, None] & there[:, None, :]
-        left = frame.stake[rows][:, None, None] * f[:, :, None] * f[:, None, :]
+        g, f, there = (
+            np.ascontiguousarray(of[here].T) for of in (garden, fail, ~self.missing)
+        )
+        apart = ~frame.same_place[g[:, None], g[None, :]]
+        apart &= there[:, None] & there[None, :]
+        left = frame.stake[rows] * f[:, None] * f[None, :]
         left[~apart] = np.inf
-        overlaps = self._overlaps(rows, apart)
-        self.twos.append(Two(rows, width, left, *overlaps, paid=np.empty_like(left)))
+        about = left.astype(np.float32), np.empty(left.shape, np.float32)
+        return Two(rows, left, *self._overlaps(rows, apart), about)
 
     def _overlaps(
         self, rows: Array, apart: Array
@@ -128,9 +137,9 @@ class Relaxed:
         i, j = far[both.row], far[both.col]
         keep = (self.variety[i] == self.variety[j]) & (i != j)
         i, j = i[keep], j[keep]
-        keep = apart[row[self.variety[i]], self.column[i], self.column[j]]
+        keep = apart[self.column[i], self.column[j], row[self.variety[i]]]
         i, j = i[keep], j[keep]
-        where = (row[self.variety[i]], self.column[i], self.column[j])
+        where = (self.column[i], self.column[j], row[self.variety[i]])
         return where, self.in_groups[i].multiply(self.in_groups[j]).tocsr()
 
     def laid(self, values: Array) -> Array:
@@ -139,7 +148,7 @@ class Relaxed:
             return np.full(self.at.shape, np.inf)
         return np.where(self.missing, np.inf, values[self.at])
 
-    def wishes(self, prices: Array, rents: Array) -> Wishes:
+    def wishes(self, prices: Array, rents: Array, *, exact: bool = True) -> Wishes:
         """The least each variety pays: for no grower, for one, or for two that go together."""
         rows = np.arange(len(self.frame.varieties))
         each = prices + self.in_groups @ rents
@@ -149,7 +158,7 @@ class Relaxed:
         with_one, with_two = one[rows, first], np.full(len(rows), np.inf)
         pairs = np.zeros((len(rows), 2), dtype=int)
         for block in self.twos:
-            with_two[block.rows], pairs[block.rows] = block.least(laid, rents)
+            with_two[block.rows], pairs[block.rows] = block.least(laid, rents, exact=exact)
         some = np.minimum(with_one, with_two)
         taken = {v: self.under(v, prices, each) for v in self.many}
         for v, under in taken.items():
@@ -201,14 +210,16 @@ class Relaxed:
                 best = Under(paid, here[taken], float(slope), dearest)
         return best
 
-    def bundles(self, prices: Array) -> tuple[float, Array]:
+    def bundles(self, prices: Array, *, anew: bool = False) -> tuple[float, Array]:
         """The most that growers earn, and the shares of pairs in their best bundles.
 
-        Now and then a little less: which items are worth trying is looked at every few times.
+        Now and then less: which items are worth trying is looked at every few times, or if
+        ``anew``.
         """
         earned, chosen = 0.0, np.zeros(len(self.numbers))
-        if self.tried_for % AGAIN == 0:
-            self.tried = [Tried(items.choose(prices)) for items in self.items]
+        if self.tried_for % AGAIN == 0 or (anew and self.tried_for > 0):
+            self.tried = [Tried(items.choose(prices), np.float32) for items in self.items]
+            self.tried_for = 0
         self.tried_for += 1
         for tried in self.tried:
             best, places, shares = tried.best(prices)
@@ -226,10 +237,12 @@ class Relaxed:
 
     def crowding(self, chosen: Array) -> Array:
         """By how many varieties more than one each group is filled."""
-        taken = np.flatnonzero(chosen)
-        found = self.in_groups[taken].tocoo()
-        groups = self.in_groups.shape[1]
-        once = np.unique(self.variety[taken][found.row] * groups + found.col)
+        taken, groups = np.flatnonzero(chosen), self.in_groups.shape[1]
+        begins = self.in_groups.indptr[taken]
+        count = self.in_groups.indptr[taken + 1] - begins
+        place = np.arange(count.sum()) + np.repeat(begins - (np.cumsum(count) - count), count)
+        variety = np.repeat(self.variety[taken], count)
+        once = np.unique(variety * groups + self.in_groups.indices[place])
         return np.bincount(once % groups, minlength=groups) - 1.0
 
 

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from library.science.assignment.beside import Beside, Guide
+from library.science.assignment.beside import Beside, Found, Guide
 from library.science.assignment.best import Best
 from library.science.assignment.pairs import Pairs
 from library.science.assignment.program import Program
@@ -20,13 +20,11 @@ if TYPE_CHECKING:
     from library.science.assignment.frame import Frame
 
 SPELL = 2.5  # seconds between two reports
+MARKET = 5.0  # seconds for the prices from which those of pairs begin
 FIRST_SPELL = 0.4  # at first many pairs are found that need a price
 SOLVE = 8.0  # seconds that one call of the solver may take
 FEW_PAIRS = 600  # so many the solver takes whole, at once
 SOLVABLE = 4_000  # so many it may finish
-HARDEST = (
-    2_500  # so many of the varieties with the fewest gardens, to prove who must go without
-)
 PATIENCE = 40  # corners in a row that gave nothing
 NEAR_ENOUGH = 5e-4  # a gap at which nobody need look on
 ROUNDING = 1e-6  # the solver's own tolerance, as a share of its bound
@@ -122,12 +120,21 @@ class Work:
         with Beside(self.pairs) as beside:
             frame = frame_of(self.pairs)
             self._none_covers_more_than(self.could_be_covered)
-            if self.best.covered < self._most:
-                self._cover_the_hardest()
+            ascent = self._ascent(frame, self.best.cost, self.seconds / 12)
+            self._hear_of_covering(beside)
             if self.best.covered < self._most:
                 self._cover(counted(frame), beside)
-            ascent = self._ascent(frame, self.best.cost, self.seconds / 12)
+            self.spell = FIRST_SPELL
             self._side_by_side(frame, ascent, beside)
+
+    def _hear_of_covering(self, beside: Beside) -> None:
+        """Until it is told how many can have a grower, if that is not known."""
+        while self.best.covered < self._most and not self._over():
+            found = beside.found(SPELL)
+            self._take(found)
+            self._tell("most_covered")
+            if any(one.most is not None for one in found):
+                return
 
     def _side_by_side(self, frame: Frame, ascent: Ascent, beside: Beside) -> None:
         """Until nothing moves any more: what the prices choose says where to look for a better
@@ -145,34 +152,6 @@ class Work:
             if not moving and self.idle >= PATIENCE:
                 self._finish(frame, ascent)
                 return
-
-    def _cover_the_hardest(self) -> None:
-        """How many can have a grower, if those that most gardens could take do not count.
-
-        Whoever has no grower is nearly always among the varieties with the fewest gardens, and
-        these stand in one another's way. Without the others a plan only covers more, so what
-        the solver proves of these holds for all.
-        """
-        hard = self._hardest()
-        if not hard:
-            return
-        answer = Program(self.pairs, hard).most_covered(self._seconds(SOLVE))
-        if math.isfinite(answer.bound):
-            others = self.could_be_covered - len({variety for variety, _garden in hard})
-            self._none_covers_more_than(others + math.floor(answer.bound))
-        if answer.chosen is not None:
-            self.best.consider(everyone_first(self.pairs, answer.chosen).chosen)
-        self._tell("most_covered")
-
-    def _hardest(self) -> frozenset[Pair]:
-        """All pairs of the varieties with the fewest gardens, and what is pinned."""
-        gardens = self.pairs.by_variety
-        hard = set(self.season.pinned)
-        for variety in sorted(gardens, key=lambda v: (len(gardens[v]), v)):
-            if len(hard) + len(gardens[variety]) > HARDEST:
-                break
-            hard.update((variety, garden) for garden in gardens[variety])
-        return frozenset(hard)
 
     def _cover(self, frame: Frame, beside: Beside) -> None:
         """Whether more varieties can have a grower than the hand found; often it found all."""
@@ -204,7 +183,7 @@ class Work:
 
         self.spell = FIRST_SPELL
         market = Market(frame, self._missing(), self.width)
-        market.run(above, time.monotonic() + self._seconds(min(SPELL, seconds)), self._over)
+        market.run(above, time.monotonic() + self._seconds(min(MARKET, seconds)), self._over)
         ascent = Ascent.after(market)
         ascent.widen(ascent.prove())
         return ascent
@@ -218,10 +197,10 @@ class Work:
     def _guide(self, frame: Frame, ascent: Ascent) -> Guide:
         from library.science.assignment.rounding import regret, rounded
 
-        self.best.consider(rounded(ascent))
         lost = regret(ascent, self.best.chosen)
         return Guide(
             chosen=self.best.chosen,
+            rounded=rounded(ascent),
             likely=frozenset(frame.pair(i) for i in ascent.likely()),
             of_variety=lost.of_variety,
             of_garden=lost.of_garden,
@@ -229,8 +208,13 @@ class Work:
         )
 
     def _hear(self, beside: Beside, seconds: float) -> None:
-        for chosen in beside.found(seconds):
-            self.idle = 0 if self.best.consider(chosen) else self.idle + 1
+        self._take(beside.found(seconds))
+
+    def _take(self, found: list[Found]) -> None:
+        for one in found:
+            self.idle = 0 if self.best.consider(one.chosen) else self.idle + 1
+            if one.most is not None:
+                self._none_covers_more_than(one.most)
 
     def _finish(self, frame: Frame, ascent: Ascent) -> None:
         """What the bound does not rule out, by the solver, if that is little enough."""

@@ -23,7 +23,7 @@ SHORTEST = 0.05
 REACH = 0.15  # how far above the best value a step aims at most
 FORGOTTEN = 1e-4  # chosen on average less often than this
 KEPT = 40  # pairs of each variety that stay anyway
-BETTER = 0.01  # of what there is to climb: less is no better value
+BETTER = 0.02  # of what there is to climb: less is no better value
 BLEND = 0.03  # of each step in what was chosen on average
 
 
@@ -143,6 +143,6 @@ class Ascent:
             self.frame.free.reshape(-1) & (self.best.dearer <= cost - self.bound)
         )
 
-    def likely(self, least: float = 0.02) -> Array:
+    def likely(self, least: float = 0.05) -> Array:
         """The numbers of the pairs that were often chosen of late."""
         return self.relaxed.numbers[self.average >= least]

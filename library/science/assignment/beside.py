@@ -24,7 +24,7 @@ from library.science.assignment.program import Program
 from library.science.assignment.season import Pair, Season
 
 COVERING = 8.0  # seconds to prove who must go without a grower
-CORNER = 4.0  # seconds that a corner may take
+CORNER = 2.5  # seconds that a corner may take
 LAST = 0.3  # seconds before the end in which what it found is still heard of
 PR_SET_PDEATHSIG = 1  # prctl(2)
 

@@ -16,7 +16,7 @@ from library.science.assignment.season import Pair
 
 SMALLEST, FIRST, LARGEST = 60, 400, 6000  # pairs that are free in a corner
 EVERYWHERE = 1e-4  # weight of what has none
-QUICK, SLOW = 0.5, 3.0  # seconds: a corner solved sooner may grow, one that took longer shrinks
+QUICK, SLOW = 0.5, 1.5  # seconds: a corner solved sooner may grow, one that took longer shrinks
 
 
 class Corners:

@@ -19,9 +19,9 @@ if TYPE_CHECKING:
     from library.science.assignment.ascent import Ascent
     from library.science.assignment.frame import Frame
 
-SPELL = 2.5  # seconds between two reports
+SPELL = 2.0  # seconds between two reports
 MARKET = 5.0  # seconds for the prices from which those of pairs begin
-FIRST_SPELL = 0.4  # at first many pairs are found that need a price
+FIRST_SPELL = 0.8  # at first many pairs are found that need a price
 SOLVE = 8.0  # seconds that one call of the solver may take
 FEW_PAIRS = 600  # so many the solver takes whole, at once
 SOLVABLE = 4_000  # so many it may finish
@@ -62,7 +62,7 @@ class Work:
         self.most_covered: int | None = None
         self.bound: float | None = None
         self.was_stopped = False
-        self.idle, self.spell = 0, FIRST_SPELL
+        self.idle, self.turn, self.spell = 0, 0, FIRST_SPELL
 
     def by_hand(self) -> None:
         plans = {
@@ -124,7 +124,7 @@ class Work:
             self._hear_of_covering(beside)
             if self.best.covered < self._most:
                 self._cover(counted(frame), beside)
-            self.spell = FIRST_SPELL
+            self.turn, self.spell = 0, FIRST_SPELL
             self._side_by_side(frame, ascent, beside)
 
     def _hear_of_covering(self, beside: Beside) -> None:
@@ -142,7 +142,8 @@ class Work:
         """
         moving = True
         while not self._over() and not self._done():
-            beside.guide(self._guide(frame, ascent))
+            if self.turn % 2 == 0 or not moving:
+                beside.guide(self._guide(frame, ascent))
             if rising := moving:
                 ascent.allow(self.could_be_covered - self.best.covered)
                 moving = self._climb(ascent, self.best.cost)
@@ -192,6 +193,9 @@ class Work:
         """Raise a bound for a spell; False when it hardly moves any more."""
         spent = ascent.climb(above, time.monotonic() + self._seconds(self.spell), self._over)
         self.spell = min(SPELL, self.spell * 1.2)
+        self.turn += 1
+        if self.turn % 2 and not spent and not self._over():
+            return True  # a proof costs as much as many steps: one in two spells
         return ascent.widen(ascent.prove()) > 0 or not spent
 
     def _guide(self, frame: Frame, ascent: Ascent) -> Guide:

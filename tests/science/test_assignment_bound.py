@@ -10,16 +10,15 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from library.science.assignment import Grower, Season, Sheet, assign, possible_pairs
-from library.science.assignment import work as work_module
+from library.science.assignment import Grower, Season, Sheet, assign, covering, possible_pairs
 from library.science.assignment.ascent import Ascent
+from library.science.assignment.beside import Beside
 from library.science.assignment.frame import counted, frame_of
 from library.science.assignment.market import Market
 from library.science.assignment.pairs import Pairs
 from library.science.assignment.proof import least_beside, prove
 from library.science.assignment.relaxed import Relaxed
 from library.science.assignment.rounding import regret, rounded
-from library.science.assignment.work import Work
 from tests.science.test_assignment import broken_rules, random_season, value
 
 PLANS = 4000  # seasons with more plans than this are not tried whole
@@ -188,17 +187,72 @@ def test_however_few_of_the_hardest_are_looked_at_no_plan_covers_more(
     seed, most_pairs, monkeypatch
 ):
     instance, plans, pairs = countable(seed)
-    monkeypatch.setattr(work_module, "HARDEST", most_pairs)
-    work = Work(pairs, 60, 24, lambda stage: None, lambda: False)
-    work.by_hand()
+    monkeypatch.setattr(covering, "HARDEST", most_pairs)
 
-    work._cover_the_hardest()
+    told, chosen = covering.most_covered(pairs, 60)
 
     most = max((len({v for v, _g in plan}) for plan in plans), default=0)
-    assert broken_rules(instance, work.chosen) == []
-    assert work.covered <= most <= work._most
+    covered = len({v for v, _g in chosen or ()})
+    assert broken_rules(instance, chosen or instance.pinned) == []
+    assert covered <= most <= told
     if most_pairs == 10_000:
-        assert work._most == most == work.covered
+        assert told == most == covered
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_a_plan_that_forgot_someone_is_repaired_if_that_can_be(seed):
+    """All pairs are likely, so that the small program sees the whole of a small season."""
+    instance, plans, pairs = countable(seed)
+    covers = {plan: len({v for v, _g in plan}) for plan in plans}
+    most = max(plans, key=lambda plan: (covers[plan], sorted(plan)))
+    chance = random.Random(seed)
+    forgetful = [plan for plan in plans if covers[plan] < covers[most]]
+    for plan in chance.sample(forgetful, min(3, len(forgetful))):
+        mended = covering.repaired(pairs, plan, most, pairs.possible, 60)
+
+        assert broken_rules(instance, mended) == []
+        assert covers[plan] <= len({v for v, _g in mended}) <= covers[most]
+        if covers[plan] == covers[most] - 1:
+            assert len({v for v, _g in mended}) == covers[most]
+
+
+def test_a_plan_that_covers_as_many_stays_as_it_is():
+    _instance, plans, pairs = countable(1)
+    most = max(plans, key=lambda plan: len({v for v, _g in plan}))
+
+    assert covering.repaired(pairs, most, most, frozenset(), 60) == most
+
+
+def test_without_the_process_beside_it_the_work_is_done_here(monkeypatch):
+    """It was killed, say by a system short of memory: the plan is as good, only later."""
+    instance = random_season(random.Random(2), varieties=45, gardens=40, spread=12_000)
+    began = Beside.__init__
+
+    def killed(self, pairs):
+        began(self, pairs)
+        self.process.kill()
+        self.process.join()
+
+    monkeypatch.setattr(Beside, "__init__", killed)
+    stages = []
+
+    plan = assign(instance, seconds=8, report=stages.append)
+
+    by_hand = next(stage for stage in stages if stage.name == "by_hand")
+    assert broken_rules(instance, plan.chosen) == []
+    assert plan.method == "solver"
+    assert plan.most_covered == plan.covered
+    assert (-plan.covered, plan.cost) < (-by_hand.covered, by_hand.cost)
+    assert plan.bound is not None
+    assert plan.bound <= plan.cost
+
+
+def test_the_process_beside_it_ends_with_the_work():
+    instance = random_season(random.Random(2), varieties=45, gardens=40, spread=12_000)
+    with Beside(possible_pairs(instance)) as beside:
+        assert beside.process.is_alive()
+        assert [one.most for one in beside.found(60)] != []
+    assert not beside.process.is_alive()
 
 
 @pytest.mark.parametrize("one_row", [True, False])

@@ -18,7 +18,7 @@ from multiprocessing.connection import Connection
 
 from library.science.assignment.best import Best
 from library.science.assignment.covering import most_covered, repaired
-from library.science.assignment.neighbourhoods import Corners
+from library.science.assignment.neighbourhoods import FIRST, Corners
 from library.science.assignment.pairs import Pairs, possible_pairs
 from library.science.assignment.program import Program
 from library.science.assignment.season import Pair, Season
@@ -81,8 +81,8 @@ class Improving:
             guide.likely | self.best.chosen,
             guide.of_variety,
             guide.of_garden,
-            *([self.corners.size] if self.corners else ()),
-            seed=self.turn,
+            self.corners.size if self.corners else FIRST,
+            self.turn,
         )
         return found
 
@@ -137,7 +137,9 @@ class Beside:
             while self.pipe.poll(0 if answers else max(0.0, seconds)):
                 answers.append(self.pipe.recv())
         except (OSError, EOFError):
-            answers.append(self.here.corner() if self.here.asked_most else self.here.most_covered())
+            answers.append(
+                self.here.corner() if self.here.asked_most else self.here.most_covered()
+            )
         return answers
 
 

@@ -134,7 +134,7 @@ class Items:
         stands, kinds = self._stood_for(), self.frame.species[self.variety]
         for _others in range(self.want - 1):
             first = np.take_along_axis(kinds, stands.argmax(axis=1), 1)
-            stands &= kinds[:, :, None] != first[:, None, :]
+            stands = np.logical_and(stands, kinds[:, :, None] != first[:, None, :])
         dispensable: Array = stands.any(axis=1)
         return dispensable
 

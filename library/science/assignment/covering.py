@@ -11,9 +11,8 @@ from library.science.assignment.program import Program
 from library.science.assignment.season import Pair
 from library.science.assignment.sheet import everyone_first
 
-HARDEST = (
-    2_500  # so many pairs of the varieties with the fewest gardens, to prove who must go without
-)
+# So many pairs of the varieties with the fewest gardens, to prove who must go without.
+HARDEST = 2_500
 MANY_GARDENS = 60  # of a variety that could grow in so many, only the likely ones are looked at
 SECONDS = 4.0
 

@@ -150,9 +150,7 @@ def _of_garden(variety: WantedVariety, garden: OfferedGarden) -> Obstacle | None
     return None
 
 
-def _of_place(
-    variety: WantedVariety, garden: OfferedGarden, crossing: bool
-) -> Obstacle | None:
+def _of_place(variety: WantedVariety, garden: OfferedGarden, crossing: bool) -> Obstacle | None:
     not_known = not garden.place_known and variety.crosses_within_m > 0
     if not (crossing or not_known) or protecting(variety, garden) is not None:
         return None

@@ -115,9 +115,7 @@ class Relaxed:
     def _lay_out_two(self, rows: Array, width: int, garden: Array, fail: Array) -> Two:
         """What two gardens leave of a stake, for varieties with about equally many pairs."""
         frame, here = self.frame, (rows, slice(0, width))
-        g, f, there = (
-            np.ascontiguousarray(of[here].T) for of in (garden, fail, ~self.missing)
-        )
+        g, f, there = (np.ascontiguousarray(of[here].T) for of in (garden, fail, ~self.missing))
         apart = ~frame.same_place[g[:, None], g[None, :]]
         apart &= there[:, None] & there[None, :]
         left = frame.stake[rows] * f[:, None] * f[None, :]

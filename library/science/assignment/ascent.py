@@ -22,8 +22,11 @@ SHORTER = 0.7
 SHORTEST = 0.05
 REACH = 0.15  # how far above the best value a step aims at most
 FORGOTTEN = 1e-4  # chosen on average less often than this
+FEW = 12_000  # pairs of which none is taken away
 KEPT = 40  # pairs of each variety that stay anyway
-BETTER = 0.02  # of what there is to climb: less is no better value
+MOVED = 1e-5  # of the bound: less is no movement
+FRUITLESS = 8  # times of beginning again that brought no movement
+BETTER = 0.01  # of what there is to climb: a value that looks so much better is looked at again
 BLEND = 0.03  # of each step in what was chosen on average
 
 
@@ -33,7 +36,8 @@ class Ascent:
     def __init__(self, frame: Frame, numbers: Array, most_without: int) -> None:
         self.frame, self.most_without = frame, most_without
         self.rents = np.zeros(sum(groups.shape[1] for groups in frame.groups))
-        self.bound = -np.inf
+        self.bound, self.rose_to, self.fruitless = -np.inf, -np.inf, 0
+        self.missed = np.zeros(0, dtype=int)  # pairs that were once missed in growers' bundles
         self._take(Relaxed(frame, numbers, most_without), np.zeros(len(numbers)))
 
     @classmethod
@@ -54,7 +58,7 @@ class Ascent:
     def _take(self, relaxed: Relaxed, prices: Array) -> None:
         self.relaxed, self.prices = relaxed, prices
         self.value, self.length, self.idle = -np.inf, 1.0, 0
-        self.kept = (self.prices, self.rents)
+        self.kept, self.passed = (self.prices, self.rents), False
         self.average = np.zeros(len(relaxed.numbers))
         self.last = (np.zeros_like(prices), np.zeros_like(self.rents))
 
@@ -62,7 +66,9 @@ class Ascent:
         """Step by step towards ``above``, the cost of a plan. True when no longer worth it."""
         while time.monotonic() < ends and not stopped():
             self._step(above)
-            if self.length < SHORTEST or self.value >= above:
+            # More than a plan costs cannot be so: prices are lacking. Then none is taken away.
+            self.passed = self.value >= above
+            if self.length < SHORTEST or self.passed:
                 return True
         return False
 
@@ -71,11 +77,13 @@ class Ascent:
         wishes = relaxed.wishes(self.prices, self.rents, exact=False)
         earned, given = relaxed.bundles(self.prices)
         paid = float(wishes.paid.sum()) + relaxed.fixed(self.rents, wishes.penalty)
-        if self._is_better(paid - earned, above):
+        sure = relaxed.is_fresh
+        if not sure and self._is_worth_knowing(paid - earned, above):
             # what looks better may only be what was not looked at
             earned, given = relaxed.bundles(self.prices, anew=True)
+            sure = True
         value = paid - earned
-        self._judge(value, above)
+        self._judge(value, sure=sure)
         self.average += BLEND * ((wishes.chosen + given) / 2 - self.average)
         crowded = relaxed.crowding(wishes.chosen)
         crowded[(self.rents <= 0) & (crowded < 0)] = 0
@@ -89,14 +97,14 @@ class Ascent:
         self.rents = np.maximum(self.rents + step * rent, 0)
         self.last = (agree, rent)
 
-    def _is_better(self, value: float, above: float) -> bool:
-        """By no less than a part of what there is to climb."""
+    def _is_worth_knowing(self, value: float, above: float) -> bool:
+        """Whether it looks better by a part of what there is to climb."""
         if np.isinf(self.value):
-            return value > self.value
-        return value > self.value + max(1e-7 * abs(value), BETTER * (above - self.value))
+            return True
+        return value > self.value + BETTER * max(above - self.value, 0.0)
 
-    def _judge(self, value: float, above: float) -> None:
-        if self._is_better(value, above):
+    def _judge(self, value: float, *, sure: bool) -> None:
+        if sure and value > self.value + 1e-7 * abs(value):
             self.value, self.idle = value, 0
             self.kept = (self.prices, self.rents)
             return
@@ -113,19 +121,28 @@ class Ascent:
 
     def widen(self, proof: Proof) -> int:
         """Give a price to the pairs that the proof found worth one, and take it from those that
-        nobody chose of late; how many were added.
+        nobody chose of late; how many were added. From the best prices on, with long steps.
         """
-        if len(proof.wanted):
-            before, average, last = self.relaxed.numbers, self.average, self.last
-            stays = (average >= FORGOTTEN) | (proof.slack <= self._tenable(proof.slack))
-            numbers = np.union1d(before[stays], proof.wanted)
-            _prices, self.rents = self.kept
-            self._take(Relaxed(self.frame, numbers, self.most_without), proof.prices[numbers])
-            stay = np.isin(before, numbers)
-            now = np.searchsorted(numbers, before[stay])
-            self.average[now], self.last[0][now] = average[stay], last[0][stay]
-            self.last = (self.last[0], last[1])
+        before, average, last = self.relaxed.numbers, self.average, self.last
+        stays = (average >= FORGOTTEN) | (proof.slack <= self._tenable(proof.slack))
+        stays |= self.passed or len(before) <= FEW
+        numbers = np.union1d(before[stays], proof.wanted) if len(proof.wanted) else before
+        _prices, self.rents = self.kept
+        relaxed = Relaxed(self.frame, numbers, self.most_without)
+        self.missed = np.union1d(self.missed, proof.missed)
+        relaxed.remember(self.missed)
+        self._take(relaxed, proof.prices[numbers])
+        stay = np.isin(before, numbers)
+        now = np.searchsorted(numbers, before[stay])
+        self.average[now], self.last[0][now] = average[stay], last[0][stay]
+        self.last = (self.last[0], last[1])
         return len(proof.wanted)
+
+    def is_rising(self) -> bool:
+        """False when beginning again brought nothing several times."""
+        rose = self.bound > self.rose_to + MOVED * abs(self.bound)
+        self.rose_to, self.fruitless = self.bound, 0 if rose else self.fruitless + 1
+        return self.fruitless < FRUITLESS
 
     def _tenable(self, slack: Array) -> Array:
         """For each pair the largest slack with which its variety keeps it."""

@@ -17,6 +17,7 @@ from library.science.assignment.frame import CRUMB, Array, Frame
 EXACT = 3  # varieties in a bundle that is found by trying
 TRIED = {2: 24, 3: 16}  # items of a grower that are tried together
 LOOKED_AT = 48  # the dearest items, from which those to try are chosen
+FIRST = 1e6  # more than any price
 PROVED_BY = 80  # the dearest items among which a proof looks for those that it needs
 TOGETHER = {2: 60, 3: 28}  # items of a grower that are tried at once with those of others
 LARGEST = 60  # items of one grower that are tried together to prove what he earns
@@ -56,20 +57,21 @@ class Items:
             self.garden[at],
         )
 
-    def choose(self, prices: Array) -> Items:
+    def choose(self, prices: Array, always: Array | None = None) -> Items:
         """The items worth trying at these prices: the dearest of those that fewer others could
-        stand for than a bundle holds.
+        stand for than a bundle holds. What is ``always`` (by place) tried comes first.
         """
         size = TRIED.get(self.want) or self.at.shape[1]
         if self.at.shape[1] <= size or not 1 < self.want <= EXACT:
             return self
-        rows = np.arange(len(self.at))
-        worth = self.worth(prices)
+        rows, worth = np.arange(len(self.at)), self.worth(prices)
+        if always is not None:
+            worth[always[np.maximum(self.at, 0)] & (self.at >= 0)] += FIRST
         looked = _dearest(worth, min(worth.shape[1], LOOKED_AT))
         order = np.argsort(-np.take_along_axis(worth, looked, 1), axis=1, kind="stable")
         few = self.of(rows, np.take_along_axis(looked, order, 1))
-        worth = few.worth(prices)
-        worth[few._dispensable()] -= 1e6
+        worth = np.take_along_axis(np.take_along_axis(worth, looked, 1), order, 1)
+        worth[few._dispensable() & (worth < FIRST / 2)] -= FIRST
         return few.of(rows, _dearest(worth, size))
 
     def _stood_for(self) -> Array:
@@ -82,23 +84,25 @@ class Items:
         stands &= np.triu(np.ones(stands.shape[1:], dtype=bool), 1)
         return stands
 
-    def most(self, prices: Array) -> tuple[Array, Array]:
-        """What each grower earns at most, by all his items; and the places of a bundle's."""
+    def most(self, prices: Array) -> tuple[Array, Array, Array]:
+        """What each grower earns at most, by all his items; the places of a bundle's; and of
+        those that trying few would have missed.
+        """
         tried = Tried(self.choose(prices))
         most, places, _shares = tried.best(prices)
         if not 1 < self.want <= EXACT:
-            return most, places
+            return most, places, places[:0]
+        of_few = most.copy()
         unsure = np.flatnonzero(self._outside(prices, tried.items) > most)
-        unsure = self._all_needed(unsure, prices, most, places)
-        worth = self.worth(prices)
-        for row in unsure:
-            few = self._worth_trying(int(row), worth[row], float(most[row]))
+        for row in self._all_needed(unsure, prices, most, places):
+            worth = self.worth(prices)[row]
+            few = self._worth_trying(int(row), worth, float(most[row]))
             largest = few.of(np.array([0]), _dearest(few.worth(prices), LARGEST))
             value, place, _shares = Tried(largest).best(prices)
             if value[0] > most[row]:
                 most[row], places[row] = value[0], place[0]
             most[row] = max(most[row], few._outside(prices, largest)[0])
-        return most, places
+        return most, places, places[most > of_few]
 
     def _all_needed(self, rows: Array, prices: Array, most: Array, places: Array) -> Array:
         """Try all items that a best bundle could need, of all growers at once who have few of
@@ -131,12 +135,12 @@ class Items:
 
         The bundle's other varieties rule out one species each, so that one is always left.
         """
-        stands, kinds = self._stood_for(), self.frame.species[self.variety]
+        kinds: Array = self.frame.species[self.variety]
+        stands = self._stood_for()
         for _others in range(self.want - 1):
             first = np.take_along_axis(kinds, stands.argmax(axis=1), 1)
-            stands = np.logical_and(stands, kinds[:, :, None] != first[:, None, :])
-        dispensable: Array = stands.any(axis=1)
-        return dispensable
+            stands &= kinds[:, :, None] != first[:, None, :]
+        return np.asarray(stands.any(axis=1))
 
     def _outside(self, prices: Array, tried: Items) -> Array:
         """The most that a bundle with an item that was not tried could earn."""

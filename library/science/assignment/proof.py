@@ -37,6 +37,7 @@ class Proof:
     paid: Array  # V
     earned: Array  # R
     rent: Array  # V x G
+    missed: Array  # numbers of pairs in growers' best bundles that trying few would have missed
 
 
 def prove(relaxed: Relaxed, prices: Array, rents: Array, more: int = 12) -> Proof:
@@ -61,7 +62,7 @@ def prove(relaxed: Relaxed, prices: Array, rents: Array, more: int = 12) -> Proo
     two = np.where(unpriced, dense + beside, np.inf)
     _go_together(frame, dense, rent, two, wishes.paid)
     paid = np.minimum(wishes.paid, two.min(axis=1, initial=np.inf))
-    earned, wanted = _earned(frame, unpriced, dense, displaced)
+    earned, wanted, missed = _earned(frame, unpriced, dense, displaced)
     fixed = relaxed.fixed(rents, wishes.penalty)
     total = float(paid.sum()) - float(earned.sum()) + fixed
     size = float(np.abs(paid).sum()) + float(earned.sum()) + float(rents.sum()) + abs(fixed) + 1
@@ -78,6 +79,7 @@ def prove(relaxed: Relaxed, prices: Array, rents: Array, more: int = 12) -> Proo
         paid=paid,
         earned=earned,
         rent=rent,
+        missed=missed,
     )
 
 
@@ -180,22 +182,24 @@ def _go_together(frame: Frame, price: Array, rent: Array, two: Array, paid: Arra
 
 def _earned(
     frame: Frame, unpriced: Array, dense: Array, displaced: Array
-) -> tuple[Array, Array]:
+) -> tuple[Array, Array, Array]:
     """The most that each grower earns; V x G how much more an unpriced pair is worth to its
-    grower than what would make way for it (0 or less where nothing is gained).
+    grower than what would make way for it (0 or less where nothing is gained); the numbers of
+    pairs in their bundles that trying few would have missed.
     """
     flat = dense.reshape(-1)
     numbers = np.flatnonzero(frame.free.reshape(-1) & (flat > 0))
     earned, gain = np.zeros(len(frame.wish)), np.where(unpriced, dense, 0.0)
-    taken = np.zeros(flat.shape, dtype=bool)
+    taken, missed = np.zeros(flat.shape, dtype=bool), np.zeros(flat.shape, dtype=bool)
     for items in items_of(frame, numbers):
-        most, places = items.most(flat[numbers])
+        most, places, hidden = items.most(flat[numbers])
         earned[items.growers] = most
         taken[numbers[places[places >= 0]]] = True
+        missed[numbers[hidden[hidden >= 0]]] = True
     gain -= displaced
     chosen = taken.reshape(frame.shape) & unpriced
     gain[chosen] = np.maximum(gain[chosen], dense[chosen])
-    return earned, gain
+    return earned, gain, np.flatnonzero(missed)
 
 
 def _displaced(relaxed: Relaxed, prices: Array) -> Array:
@@ -208,7 +212,7 @@ def _displaced(relaxed: Relaxed, prices: Array) -> Array:
     cheapest, all_of_it = np.zeros(len(frame.wish)), np.zeros(len(frame.wish))
     count, left = np.zeros(len(frame.wish), dtype=int), np.maximum(frame.room_left, 0).copy()
     for items in relaxed.items:
-        most, places = items.most(prices)
+        most, places, _missed = items.most(prices)
         taken = places >= 0
         worth = np.where(taken, prices[np.maximum(places, 0)], np.inf)
         all_of_it[items.growers], count[items.growers] = most, taken.sum(axis=1)

@@ -87,6 +87,7 @@ class Relaxed:
         self.items: list[Items] = items_of(frame, self.numbers)
         self.tried: list[Tried] = []
         self.tried_for = 0
+        self.always = np.zeros(len(self.numbers), dtype=bool)
         self._lay_out()
 
     def _lay_out(self) -> None:
@@ -208,6 +209,15 @@ class Relaxed:
                 best = Under(paid, here[taken], float(slope), dearest)
         return best
 
+    def remember(self, numbers: Array) -> None:
+        """Always try these in growers' bundles: a proof missed them there."""
+        self.always, self.tried_for = np.isin(self.numbers, numbers), 0
+
+    @property
+    def is_fresh(self) -> bool:
+        """Whether the last bundles were of items chosen at the same prices."""
+        return self.tried_for == 1
+
     def bundles(self, prices: Array, *, anew: bool = False) -> tuple[float, Array]:
         """The most that growers earn, and the shares of pairs in their best bundles.
 
@@ -216,7 +226,9 @@ class Relaxed:
         """
         earned, chosen = 0.0, np.zeros(len(self.numbers))
         if self.tried_for % AGAIN == 0 or (anew and self.tried_for > 0):
-            self.tried = [Tried(items.choose(prices), np.float32) for items in self.items]
+            self.tried = [
+                Tried(items.choose(prices, self.always), np.float32) for items in self.items
+            ]
             self.tried_for = 0
         self.tried_for += 1
         for tried in self.tried:

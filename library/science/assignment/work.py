@@ -196,7 +196,7 @@ class Work:
         self.turn += 1
         if self.turn % 2 and not spent and not self._over():
             return True  # a proof costs as much as many steps: one in two spells
-        return ascent.widen(ascent.prove()) > 0 or not spent
+        return ascent.widen(ascent.prove()) > 0 or not spent or ascent.is_rising()
 
     def _guide(self, frame: Frame, ascent: Ascent) -> Guide:
         from library.science.assignment.rounding import regret, rounded

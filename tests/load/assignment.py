@@ -126,9 +126,14 @@ def run(size: str, seed: int, seconds: float) -> None:
     took = time.monotonic() - started
     print(f"| plan ({plan.method}) | {plan.covered} | {plan.loss:.3f} | {took:.1f} |")
     gap = "not known" if plan.gap is None else f"{plan.gap:.2%}"
-    print(f"most that can be covered {plan.most_covered}, bound {plan.bound}, gap {gap}, "
-          f"{'all pairs' if plan.all_pairs else 'pruned'}, peak memory "
-          f"{resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB")  # fmt: skip
+    print(f"most that can be covered {plan.most_covered}, cost {plan.cost:.4f}, "
+          f"bound {plan.bound}, gap {gap}, {'all pairs' if plan.all_pairs else 'pruned'}, "
+          f"peak memory {_peak(resource.RUSAGE_SELF):.0f} MB, of the process beside "
+          f"{_peak(resource.RUSAGE_CHILDREN):.0f} MB")  # fmt: skip
+
+
+def _peak(whose: int) -> float:
+    return resource.getrusage(whose).ru_maxrss / 1024
 
 
 def main() -> None:

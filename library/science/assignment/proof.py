@@ -50,7 +50,7 @@ def prove(relaxed: Relaxed, prices: Array, rents: Array, more: int = 12) -> Proo
     unpriced = frame.free.copy()
     unpriced.reshape(-1)[relaxed.numbers] = False
     least = _indifferent(relaxed, wishes, prices, rents, rent)
-    displaced = _displaced(relaxed, prices)
+    displaced, overlooked = _displaced(relaxed, prices)
     dense = np.where(unpriced, np.maximum(least, 0), 0.0)
     dense.reshape(-1)[relaxed.numbers] = prices
     lacking = wishes.paid[:, None] - (dense + _beside_unpriced(frame, unpriced, dense, rent))
@@ -79,7 +79,7 @@ def prove(relaxed: Relaxed, prices: Array, rents: Array, more: int = 12) -> Proo
         paid=paid,
         earned=earned,
         rent=rent,
-        missed=missed,
+        missed=np.union1d(missed, overlooked),
     )
 
 
@@ -202,17 +202,20 @@ def _earned(
     return earned, gain, np.flatnonzero(missed)
 
 
-def _displaced(relaxed: Relaxed, prices: Array) -> Array:
+def _displaced(relaxed: Relaxed, prices: Array) -> tuple[Array, Array]:
     """V x G: about what a grower earns with that which one more pair would push out.
 
     Nothing where it finds room and the grower wants more; else with his cheapest variety, or
-    with the part of all that the pair would take.
+    with the part of all that the pair would take. Also the numbers of priced pairs that trying
+    few would have missed.
     """
     frame = relaxed.frame
     cheapest, all_of_it = np.zeros(len(frame.wish)), np.zeros(len(frame.wish))
     count, left = np.zeros(len(frame.wish), dtype=int), np.maximum(frame.room_left, 0).copy()
+    missed = np.zeros(len(prices), dtype=bool)
     for items in relaxed.items:
-        most, places, _missed = items.most(prices)
+        most, places, hidden = items.most(prices)
+        missed[hidden[hidden >= 0]] = True
         taken = places >= 0
         worth = np.where(taken, prices[np.maximum(places, 0)], np.inf)
         all_of_it[items.growers], count[items.growers] = most, taken.sum(axis=1)
@@ -226,7 +229,7 @@ def _displaced(relaxed: Relaxed, prices: Array) -> Array:
     wish = np.maximum(frame.wish, 1)[frame.owner]
     part = np.maximum(1 / wish, room / np.maximum(frame.room_left[0], 1e-9))
     pushed = np.minimum(cheapest[frame.owner], all_of_it[frame.owner] * part)
-    return np.where(fits, 0.0, pushed)
+    return np.where(fits, 0.0, pushed), relaxed.numbers[missed]
 
 
 def _first(gain: Array, more: int) -> Array:

@@ -64,6 +64,7 @@ REDIS_AWAY_S = float(os.environ.get("SOWBACK_FAULT_REDIS_AWAY", "6"))  # 3600: a
 # Of the rounds, so many are of the embedded runner.
 EMBEDDED_ROUNDS = max(ROUNDS // 4, 1)
 SERVED_ROUNDS = ROUNDS - EMBEDDED_ROUNDS
+LENT_ON, RIPE_BY = dt.date(2025, 10, 2), dt.date(2026, 10, 2)
 TOGETHER = 4  # loans that become due in one round
 CELERY = (PYTHON, "-m", "celery", "-A", "library.config")
 QUEUE = "faults"
@@ -111,9 +112,7 @@ def served(mail, free_port, tmp_path, settings):
 def loans(make_member, make_variety, make_packet, desk) -> dict[str, int]:
     """Loans by their borrowers' addresses; one each, so that every letter can be told."""
     variety = make_variety("Tarn Kettle", crop="drying bean")
-    # Long ago: each letter names the day on which its loan was due at first, and that must not
-    # be the day of a round.
-    day = dt.date(2015, 10, 2)
+    day = LENT_ON
     made = {}
     for number in range(TOGETHER):
         member = make_member(f"grower {number}")
@@ -123,8 +122,12 @@ def loans(make_member, make_variety, make_packet, desk) -> dict[str, int]:
 
 
 def day_of_round(number: int) -> dt.date:
-    """Another day for each round, all within the time in which a loan is called to mind."""
-    return timezone.localdate() + dt.timedelta(days=18 - number)
+    """Another day for each round, all within the time in which a loan is called to mind.
+
+    Not the day by which the seed is ripe: the letters of all rounds name it.
+    """
+    day = timezone.localdate() + dt.timedelta(days=18 - number)
+    return day if day > RIPE_BY else day - dt.timedelta(days=1)
 
 
 def ask_worker(processes: Processes, job: str) -> None:

@@ -31,7 +31,7 @@ CLAIM_LASTS = dt.timedelta(minutes=15)
 LONGEST_WAIT = dt.timedelta(hours=6)
 MOST_ATTEMPTS = 16  # with the waits below, about two days
 SWEPT_AT_ONCE = 50
-SWEPT_FROM = 1000  # twenty times as many: of several sweepers few reach for the same
+SWEPT_FROM = 1000  # the longest waiting, of which each sweep picks some
 KEPT_FOR = dt.timedelta(days=30)
 
 

@@ -126,9 +126,11 @@ class Ascent:
         before, average, last = self.relaxed.numbers, self.average, self.last
         stays = (average >= FORGOTTEN) | (proof.slack <= self._tenable(proof.slack))
         stays |= self.passed or len(before) <= FEW
-        numbers = np.union1d(before[stays], proof.wanted) if len(proof.wanted) else before
+        numbers, relaxed = before, self.relaxed
+        if len(proof.wanted):
+            numbers = np.union1d(before[stays], proof.wanted)
+            relaxed = Relaxed(self.frame, numbers, self.most_without)
         _prices, self.rents = self.kept
-        relaxed = Relaxed(self.frame, numbers, self.most_without)
         self.missed = np.union1d(self.missed, proof.missed)
         relaxed.remember(self.missed)
         self._take(relaxed, proof.prices[numbers])

@@ -2,8 +2,7 @@
 
 Not in a thread: putting a corner's program together would hold up each step of the bound, and
 the two would have to wait for one another. What each has found goes to the other when it suits
-the other. Without that process, where none may be started or it was killed, its work is done
-here in between.
+the other. If that process was killed, its work is done here in between.
 """
 
 from __future__ import annotations
@@ -57,14 +56,21 @@ class Found:
 class Improving:
     """How many can have a grower, then one corner after another of the best plan so far."""
 
-    def __init__(self, pairs: Pairs) -> None:
+    def __init__(self, pairs: Pairs, *, covering: bool) -> None:
+        """``covering``: is it asked how many can have a grower?"""
         self.pairs, self.best, self.turn = pairs, Best(pairs), 0
-        self.asked_most = False
+        self.covering = covering
         self.corners: Corners | None = None
         self.ends = 0.0
 
-    def most_covered(self) -> Found:
-        self.asked_most = True
+    def go_on(self) -> Found:
+        """The next piece of work."""
+        if self.covering:
+            self.covering = False
+            return self._most_covered()
+        return self._corner()
+
+    def _most_covered(self) -> Found:
         most, chosen = most_covered(self.pairs, COVERING)
         return self._found(chosen, most)
 
@@ -86,8 +92,7 @@ class Improving:
         )
         return found
 
-    def corner(self) -> Found:
-        """Solve one."""
+    def _corner(self) -> Found:
         if self.corners is None:
             return Found()
         started, chosen = time.monotonic(), self.best.chosen
@@ -104,12 +109,13 @@ class Improving:
 class Beside:
     """Guides that process and hears of it; with ``with``, which ends it."""
 
-    def __init__(self, pairs: Pairs) -> None:
-        self.here = Improving(pairs)
+    def __init__(self, pairs: Pairs, *, covering: bool = True) -> None:
+        self.here = Improving(pairs, covering=covering)
+        self.done_here: list[Found] = []
         spawn = multiprocessing.get_context("spawn")
         self.pipe, theirs = spawn.Pipe()
         self.process = spawn.Process(
-            target=_corner_after_corner, args=(theirs, pairs.season), daemon=True
+            target=_corner_after_corner, args=(theirs, pairs.season, covering), daemon=True
         )
         self.process.start()
         theirs.close()
@@ -126,29 +132,28 @@ class Beside:
         try:
             self.pipe.send(guide)
         except OSError:
-            self.here.follow(guide)
+            self.done_here.append(self.here.follow(guide))
 
     def found(self, seconds: float) -> list[Found]:
         """What came of all that was done since last time; at least one if it comes within so
         many seconds.
         """
-        answers: list[Found] = []
+        answers, self.done_here = self.done_here, []
         try:
             while self.pipe.poll(0 if answers else max(0.0, seconds)):
                 answers.append(self.pipe.recv())
         except (OSError, EOFError):
-            answers.append(
-                self.here.corner() if self.here.asked_most else self.here.most_covered()
-            )
+            answers.append(self.here.go_on())
         return answers
 
 
-def _corner_after_corner(pipe: Connection, season: Season) -> None:
+def _corner_after_corner(pipe: Connection, season: Season, covering: bool) -> None:
     end_with_parent()
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # who asked is asked to end, and ends us
-    improving = Improving(possible_pairs(season))
+    improving = Improving(possible_pairs(season), covering=covering)
     try:
-        pipe.send(improving.most_covered())
+        if covering:
+            pipe.send(improving.go_on())
         guide = pipe.recv()
         while True:
             while pipe.poll():
@@ -156,7 +161,7 @@ def _corner_after_corner(pipe: Connection, season: Season) -> None:
             if guide is not None:
                 pipe.send(improving.follow(guide))
                 guide = None
-            pipe.send(improving.corner())
+            pipe.send(improving.go_on())
     except (OSError, EOFError):
         return  # nobody listens any more
 

@@ -67,10 +67,8 @@ class Items:
         rows, worth = np.arange(len(self.at)), self.worth(prices)
         if always is not None:
             worth[always[np.maximum(self.at, 0)] & (self.at >= 0)] += FIRST
-        looked = _dearest(worth, min(worth.shape[1], LOOKED_AT))
-        order = np.argsort(-np.take_along_axis(worth, looked, 1), axis=1, kind="stable")
-        few = self.of(rows, np.take_along_axis(looked, order, 1))
-        worth = np.take_along_axis(np.take_along_axis(worth, looked, 1), order, 1)
+        looked = _in_order(worth, LOOKED_AT)
+        few, worth = self.of(rows, looked), np.take_along_axis(worth, looked, 1)
         worth[few._dispensable() & (worth < FIRST / 2)] -= FIRST
         return few.of(rows, _dearest(worth, size))
 
@@ -92,11 +90,10 @@ class Items:
         most, places, _shares = tried.best(prices)
         if not 1 < self.want <= EXACT:
             return most, places, places[:0]
-        of_few = most.copy()
+        of_few, worth = most.copy(), self.worth(prices)
         unsure = np.flatnonzero(self._outside(prices, tried.items) > most)
         for row in self._all_needed(unsure, prices, most, places):
-            worth = self.worth(prices)[row]
-            few = self._worth_trying(int(row), worth, float(most[row]))
+            few = self._worth_trying(int(row), worth[row], float(most[row]))
             largest = few.of(np.array([0]), _dearest(few.worth(prices), LARGEST))
             value, place, _shares = Tried(largest).best(prices)
             if value[0] > most[row]:
@@ -110,16 +107,10 @@ class Items:
         """
         if not len(rows):
             return rows
-        every = np.tile(np.arange(self.at.shape[1]), (len(rows), 1))
-        some = self.of(rows, every)
-        worth = some.worth(prices)
-        beside = np.maximum(-np.sort(-worth, axis=1)[:, : self.want - 1], 0).sum(axis=1)
-        dear = (worth > 0) & (worth + beside[:, None] > most[rows, None])
-        looked = _dearest(np.where(dear, worth, -np.inf), PROVED_BY)
-        order = np.argsort(-np.take_along_axis(worth, looked, 1), axis=1, kind="stable")
-        looked = np.take_along_axis(looked, order, 1)
-        few, here = some.of(np.arange(len(rows)), looked), np.take_along_axis(dear, looked, 1)
-        needed = here & ~few._dispensable()
+        dear = self._dear(self.worth(prices)[rows], most[rows])
+        looked = _in_order(dear, PROVED_BY)
+        few, dear = self.of(rows, looked), dear > 0
+        needed = np.take_along_axis(dear, looked, 1) & ~few._dispensable()
         ready = (dear.sum(axis=1) <= PROVED_BY) & (needed.sum(axis=1) <= TOGETHER[self.want])
         width = max(1, int(needed[ready].sum(axis=1).max(initial=0)))
         columns = np.argsort(~needed[ready], axis=1, kind="stable")[:, :width]
@@ -142,33 +133,35 @@ class Items:
             stands &= kinds[:, :, None] != first[:, None, :]
         return np.asarray(stands.any(axis=1))
 
+    def _dear(self, worth: Array, found: Array) -> Array:
+        """What items are worth, and nothing where that is too little to lift any bundle above
+        what was found.
+        """
+        beside = self._beside(worth)[:, None]
+        return np.where((worth > 0) & (worth + beside > found[:, None]), worth, -np.inf)
+
+    def _beside(self, worth: Array) -> Array:
+        """The most that the others of a bundle could earn beside one item."""
+        others: Array = np.maximum(-np.sort(-worth, axis=1)[:, : self.want - 1], 0).sum(axis=1)
+        return others
+
     def _outside(self, prices: Array, tried: Items) -> Array:
         """The most that a bundle with an item that was not tried could earn."""
         worth = self.worth(prices)
-        beside = np.maximum(-np.sort(-worth, axis=1)[:, : self.want - 1], 0).sum(axis=1)
         untried = ~(self.at[:, :, None] == tried.at[:, None, :]).any(axis=2)
         last = np.where(untried, worth, -np.inf).max(axis=1, initial=-np.inf)
-        most: Array = np.where(last > 0, last + beside, 0.0)
+        most: Array = np.where(last > 0, last + self._beside(worth), 0.0)
         return most
 
     def _worth_trying(self, row: int, worth: Array, found: float) -> Items:
         """One grower without the items that no best bundle needs.
 
-        Those too cheap to lift any bundle above what was found; and those for which others of
-        as many species as a bundle holds stand ready that are no cheaper, no larger and in the
-        same garden: the bundle's other varieties rule out one species each.
+        Those too cheap to lift any bundle above what was found; and those that others stand for.
         """
-        columns = np.argsort(-worth, kind="stable")
-        beside = np.maximum(worth[columns[: self.want - 1]], 0).sum()
-        dear = (worth[columns] > 0) & (worth[columns] + beside > found)
-        columns = columns[dear] if dear.any() else columns[:1]
-        few = self.of(np.array([row]), columns[None, :])
-        kinds = self.frame.species[few.variety[0]]
-        by_kind = np.argsort(kinds, kind="stable")
-        first = np.flatnonzero(np.diff(kinds[by_kind], prepend=-1))
-        stands = few._stood_for()[0][by_kind]
-        species = np.logical_or.reduceat(stands, first, axis=0).sum(axis=0)
-        return self.of(np.array([row]), columns[species < self.want][None, :])
+        dear = self._dear(worth[None, :], np.array([found]))
+        columns = _in_order(dear, max(1, int((dear > 0).sum())))
+        few = self.of(np.array([row]), columns)
+        return few.of(np.array([0]), np.flatnonzero(~few._dispensable()[0])[None, :])
 
 
 class Tried:
@@ -283,6 +276,14 @@ def _dearest(worth: Array, size: int) -> Array:
         return np.broadcast_to(np.arange(worth.shape[1]), worth.shape)
     found: Array = np.argpartition(-worth, size - 1, axis=1)[:, :size]
     return found
+
+
+def _in_order(worth: Array, size: int) -> Array:
+    """The columns of the dearest, the dearest first."""
+    found = _dearest(worth, size)
+    order = np.argsort(-np.take_along_axis(worth, found, 1), axis=1, kind="stable")
+    columns: Array = np.take_along_axis(found, order, 1)
+    return columns
 
 
 def items_of(frame: Frame, numbers: Array) -> list[Items]:

@@ -24,7 +24,7 @@ def most_covered(pairs: Pairs, seconds: float) -> tuple[int, frozenset[Pair] | N
     these stand in one another's way. Without the others a plan only covers more, so what the
     solver proves of these holds for all.
     """
-    hard, most = hardest(pairs), len(pairs.by_variety)
+    hard, most = _hardest(pairs), len(pairs.by_variety)
     if not hard:
         return most, None
     answer = Program(pairs, hard).most_covered(seconds)
@@ -36,7 +36,7 @@ def most_covered(pairs: Pairs, seconds: float) -> tuple[int, frozenset[Pair] | N
     return most, everyone_first(pairs, answer.chosen).chosen
 
 
-def hardest(pairs: Pairs) -> frozenset[Pair]:
+def _hardest(pairs: Pairs) -> frozenset[Pair]:
     """All pairs of the varieties with the fewest gardens, and what is pinned."""
     gardens = pairs.by_variety
     hard = set(pairs.season.pinned)

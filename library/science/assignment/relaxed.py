@@ -225,7 +225,7 @@ class Relaxed:
         ``anew``.
         """
         earned, chosen = 0.0, np.zeros(len(self.numbers))
-        if self.tried_for % AGAIN == 0 or (anew and self.tried_for > 0):
+        if anew or self.tried_for % AGAIN == 0:
             self.tried = [
                 Tried(items.choose(prices, self.always), np.float32) for items in self.items
             ]

@@ -117,7 +117,8 @@ class Work:
         """Bound and plan by spells: what the bound's prices choose tells where to look."""
         from library.science.assignment.frame import counted, frame_of
 
-        with Beside(self.pairs) as beside:
+        lacking = self.best.covered < self.could_be_covered
+        with Beside(self.pairs, covering=lacking) as beside:
             frame = frame_of(self.pairs)
             self._none_covers_more_than(self.could_be_covered)
             ascent = self._ascent(frame, self.best.cost, self.seconds / 12)
@@ -130,8 +131,7 @@ class Work:
     def _hear_of_covering(self, beside: Beside) -> None:
         """Until it is told how many can have a grower, if that is not known."""
         while self.best.covered < self._most and not self._over():
-            found = beside.found(SPELL)
-            self._take(found)
+            found = self._hear(beside, SPELL)
             self._tell("most_covered")
             if any(one.most is not None for one in found):
                 return
@@ -211,14 +211,14 @@ class Work:
             seconds=self._seconds(math.inf),
         )
 
-    def _hear(self, beside: Beside, seconds: float) -> None:
-        self._take(beside.found(seconds))
-
-    def _take(self, found: list[Found]) -> None:
+    def _hear(self, beside: Beside, seconds: float) -> list[Found]:
+        """What was done beside, for which it waits so long, is taken to heart."""
+        found = beside.found(seconds)
         for one in found:
             self.idle = 0 if self.best.consider(one.chosen) else self.idle + 1
             if one.most is not None:
                 self._none_covers_more_than(one.most)
+        return found
 
     def _finish(self, frame: Frame, ascent: Ascent) -> None:
         """What the bound does not rule out, by the solver, if that is little enough."""

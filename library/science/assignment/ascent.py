@@ -37,7 +37,7 @@ class Ascent:
         self.frame, self.most_without = frame, most_without
         self.rents = np.zeros(sum(groups.shape[1] for groups in frame.groups))
         self.bound, self.rose_to, self.fruitless = -np.inf, -np.inf, 0
-        self.missed = np.zeros(0, dtype=int)  # pairs that were once missed in growers' bundles
+        self.hard = np.zeros(0, dtype=int)  # growers whose best bundle was missed once
         self._take(Relaxed(frame, numbers, most_without), np.zeros(len(numbers)))
 
     @classmethod
@@ -127,12 +127,12 @@ class Ascent:
         stays = (average >= FORGOTTEN) | (proof.slack <= self._tenable(proof.slack))
         stays |= self.passed or len(before) <= FEW
         numbers, relaxed = before, self.relaxed
+        self.hard = np.union1d(self.hard, proof.hard)
         if len(proof.wanted):
             numbers = np.union1d(before[stays], proof.wanted)
-            relaxed = Relaxed(self.frame, numbers, self.most_without)
+        if len(proof.wanted) or len(proof.hard):
+            relaxed = Relaxed(self.frame, numbers, self.most_without, self.hard)
         _prices, self.rents = self.kept
-        self.missed = np.union1d(self.missed, proof.missed)
-        relaxed.remember(self.missed)
         self._take(relaxed, proof.prices[numbers])
         stay = np.isin(before, numbers)
         now = np.searchsorted(numbers, before[stay])

@@ -17,9 +17,8 @@ from library.science.assignment.frame import CRUMB, Array, Frame
 EXACT = 3  # varieties in a bundle that is found by trying
 TRIED = {2: 24, 3: 16}  # items of a grower that are tried together
 LOOKED_AT = 48  # the dearest items, from which those to try are chosen
-FIRST = 1e6  # more than any price
-PROVED_BY = 80  # the dearest items among which a proof looks for those that it needs
-TOGETHER = {2: 60, 3: 28}  # items of a grower that are tried at once with those of others
+# The same of growers for whom that was found to be too few, and to prove what they earn.
+MORE_TRIED, MORE_LOOKED_AT = {2: 60, 3: 28}, 80
 LARGEST = 60  # items of one grower that are tried together to prove what he earns
 
 
@@ -32,7 +31,8 @@ def _sets(items: int, size: int) -> Array:
 class Items:
     """The pairs of several growers who want equally many more varieties: one row for each.
 
-    ``at`` gives the place of each item in the array of prices, -1 where a row has no more.
+    ``at`` gives the place of each item in the array of prices, -1 where a row has no more;
+    ``hard`` says that for these growers more must be tried.
     """
 
     frame: Frame
@@ -41,6 +41,7 @@ class Items:
     at: Array
     variety: Array
     garden: Array
+    hard: bool = False
 
     def worth(self, prices: Array) -> Array:
         return np.where(self.at >= 0, prices[np.maximum(self.at, 0)], -np.inf)
@@ -55,21 +56,21 @@ class Items:
             self.at[at],
             self.variety[at],
             self.garden[at],
+            self.hard,
         )
 
-    def choose(self, prices: Array, always: Array | None = None) -> Items:
-        """The items worth trying at these prices: the dearest of those that fewer others could
-        stand for than a bundle holds. What is ``always`` (by place) tried comes first.
+    def choose(self, prices: Array) -> Items:
+        """The items worth trying at these prices: the dearest of those that others of fewer
+        species could stand for than a bundle holds.
         """
-        size = TRIED.get(self.want) or self.at.shape[1]
+        tried, looked_at = (MORE_TRIED, MORE_LOOKED_AT) if self.hard else (TRIED, LOOKED_AT)
+        size = tried.get(self.want) or self.at.shape[1]
         if self.at.shape[1] <= size or not 1 < self.want <= EXACT:
             return self
         rows, worth = np.arange(len(self.at)), self.worth(prices)
-        if always is not None:
-            worth[always[np.maximum(self.at, 0)] & (self.at >= 0)] += FIRST
-        looked = _in_order(worth, LOOKED_AT)
+        looked = _in_order(worth, looked_at)
         few, worth = self.of(rows, looked), np.take_along_axis(worth, looked, 1)
-        worth[few._dispensable() & (worth < FIRST / 2)] -= FIRST
+        worth[few._dispensable()] -= 1e6
         return few.of(rows, _dearest(worth, size))
 
     def _stood_for(self) -> Array:
@@ -83,13 +84,13 @@ class Items:
         return stands
 
     def most(self, prices: Array) -> tuple[Array, Array, Array]:
-        """What each grower earns at most, by all his items; the places of a bundle's; and of
-        those that trying few would have missed.
+        """What each grower earns at most, by all his items; the places of a bundle's; and the
+        growers for whom trying few would have missed it.
         """
         tried = Tried(self.choose(prices))
         most, places, _shares = tried.best(prices)
         if not 1 < self.want <= EXACT:
-            return most, places, places[:0]
+            return most, places, self.growers[:0]
         of_few, worth = most.copy(), self.worth(prices)
         unsure = np.flatnonzero(self._outside(prices, tried.items) > most)
         for row in self._all_needed(unsure, prices, most, places):
@@ -99,7 +100,7 @@ class Items:
             if value[0] > most[row]:
                 most[row], places[row] = value[0], place[0]
             most[row] = max(most[row], few._outside(prices, largest)[0])
-        return most, places, places[most > of_few]
+        return most, places, self.growers[most > of_few]
 
     def _all_needed(self, rows: Array, prices: Array, most: Array, places: Array) -> Array:
         """Try all items that a best bundle could need, of all growers at once who have few of
@@ -108,10 +109,12 @@ class Items:
         if not len(rows):
             return rows
         dear = self._dear(self.worth(prices)[rows], most[rows])
-        looked = _in_order(dear, PROVED_BY)
+        looked = _in_order(dear, MORE_LOOKED_AT)
         few, dear = self.of(rows, looked), dear > 0
         needed = np.take_along_axis(dear, looked, 1) & ~few._dispensable()
-        ready = (dear.sum(axis=1) <= PROVED_BY) & (needed.sum(axis=1) <= TOGETHER[self.want])
+        ready = (dear.sum(axis=1) <= MORE_LOOKED_AT) & (
+            needed.sum(axis=1) <= MORE_TRIED[self.want]
+        )
         width = max(1, int(needed[ready].sum(axis=1).max(initial=0)))
         columns = np.argsort(~needed[ready], axis=1, kind="stable")[:, :width]
         tried = few.of(np.flatnonzero(ready), columns)
@@ -156,7 +159,7 @@ class Items:
     def _worth_trying(self, row: int, worth: Array, found: float) -> Items:
         """One grower without the items that no best bundle needs.
 
-        Those too cheap to lift any bundle above what was found; and those that others stand for.
+        Those too cheap to lift any bundle above what was found; those that others stand for.
         """
         dear = self._dear(worth[None, :], np.array([found]))
         columns = _in_order(dear, max(1, int((dear > 0).sum())))
@@ -286,18 +289,25 @@ def _in_order(worth: Array, size: int) -> Array:
     return columns
 
 
-def items_of(frame: Frame, numbers: Array) -> list[Items]:
-    """The given free pairs (sorted numbers), by how many more varieties their growers want."""
+def items_of(frame: Frame, numbers: Array, hard: Array | None = None) -> list[Items]:
+    """The given free pairs (sorted numbers), by how many more varieties their growers want and
+    by whether they are ``hard`` (numbers of growers).
+    """
     variety, garden = np.divmod(numbers, len(frame.gardens))
     grower = frame.owner[garden]
+    is_hard = np.isin(grower, np.zeros(0, dtype=int) if hard is None else hard)
     found = []
-    for want in sorted(set(frame.wish[grower].tolist()) - {0}):
-        mine = np.flatnonzero(frame.wish[grower] == want)
+    kinds = sorted(set(zip(frame.wish[grower].tolist(), is_hard.tolist(), strict=True)))
+    for want, more in kinds:
+        if want == 0:
+            continue
+        mine = np.flatnonzero((frame.wish[grower] == want) & (is_hard == more))
         mine = mine[np.argsort(grower[mine], kind="stable")]
         growers, first, count = np.unique(grower[mine], return_index=True, return_counts=True)
         at = np.full((len(growers), count.max()), -1)
         row = np.repeat(np.arange(len(growers)), count)
         at[row, np.arange(len(mine)) - np.repeat(first, count)] = mine
         there = np.maximum(at, 0)
-        found.append(Items(frame, int(want), growers, at, variety[there], garden[there]))
+        items = variety[there], garden[there]
+        found.append(Items(frame, int(want), growers, at, *items, hard=more))
     return found

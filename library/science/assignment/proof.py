@@ -37,7 +37,7 @@ class Proof:
     paid: Array  # V
     earned: Array  # R
     rent: Array  # V x G
-    missed: Array  # numbers of pairs in growers' best bundles that trying few would have missed
+    hard: Array  # numbers of growers whose best bundle trying few would have missed
 
 
 def prove(relaxed: Relaxed, prices: Array, rents: Array, more: int = 12) -> Proof:
@@ -50,7 +50,7 @@ def prove(relaxed: Relaxed, prices: Array, rents: Array, more: int = 12) -> Proo
     unpriced = frame.free.copy()
     unpriced.reshape(-1)[relaxed.numbers] = False
     least = _indifferent(relaxed, wishes, prices, rents, rent)
-    displaced, overlooked = _displaced(relaxed, prices)
+    displaced, hard = _displaced(relaxed, prices)
     dense = np.where(unpriced, np.maximum(least, 0), 0.0)
     dense.reshape(-1)[relaxed.numbers] = prices
     lacking = wishes.paid[:, None] - (dense + _beside_unpriced(frame, unpriced, dense, rent))
@@ -62,7 +62,7 @@ def prove(relaxed: Relaxed, prices: Array, rents: Array, more: int = 12) -> Proo
     two = np.where(unpriced, dense + beside, np.inf)
     _go_together(frame, dense, rent, two, wishes.paid)
     paid = np.minimum(wishes.paid, two.min(axis=1, initial=np.inf))
-    earned, wanted, missed = _earned(frame, unpriced, dense, displaced)
+    earned, wanted = _earned(frame, unpriced, dense, displaced)
     fixed = relaxed.fixed(rents, wishes.penalty)
     total = float(paid.sum()) - float(earned.sum()) + fixed
     size = float(np.abs(paid).sum()) + float(earned.sum()) + float(rents.sum()) + abs(fixed) + 1
@@ -79,7 +79,7 @@ def prove(relaxed: Relaxed, prices: Array, rents: Array, more: int = 12) -> Proo
         paid=paid,
         earned=earned,
         rent=rent,
-        missed=np.union1d(missed, overlooked),
+        hard=hard,
     )
 
 
@@ -182,40 +182,38 @@ def _go_together(frame: Frame, price: Array, rent: Array, two: Array, paid: Arra
 
 def _earned(
     frame: Frame, unpriced: Array, dense: Array, displaced: Array
-) -> tuple[Array, Array, Array]:
+) -> tuple[Array, Array]:
     """The most that each grower earns; V x G how much more an unpriced pair is worth to its
-    grower than what would make way for it (0 or less where nothing is gained); the numbers of
-    pairs in their bundles that trying few would have missed.
+    grower than what would make way for it (0 or less where nothing is gained).
     """
     flat = dense.reshape(-1)
     numbers = np.flatnonzero(frame.free.reshape(-1) & (flat > 0))
     earned, gain = np.zeros(len(frame.wish)), np.where(unpriced, dense, 0.0)
-    taken, missed = np.zeros(flat.shape, dtype=bool), np.zeros(flat.shape, dtype=bool)
+    taken = np.zeros(flat.shape, dtype=bool)
     for items in items_of(frame, numbers):
-        most, places, hidden = items.most(flat[numbers])
+        most, places, _hard = items.most(flat[numbers])
         earned[items.growers] = most
         taken[numbers[places[places >= 0]]] = True
-        missed[numbers[hidden[hidden >= 0]]] = True
     gain -= displaced
     chosen = taken.reshape(frame.shape) & unpriced
     gain[chosen] = np.maximum(gain[chosen], dense[chosen])
-    return earned, gain, np.flatnonzero(missed)
+    return earned, gain
 
 
 def _displaced(relaxed: Relaxed, prices: Array) -> tuple[Array, Array]:
     """V x G: about what a grower earns with that which one more pair would push out.
 
     Nothing where it finds room and the grower wants more; else with his cheapest variety, or
-    with the part of all that the pair would take. Also the numbers of priced pairs that trying
-    few would have missed.
+    with the part of all that the pair would take. Also the numbers of growers of whose priced
+    pairs trying few would have missed the best bundle.
     """
     frame = relaxed.frame
     cheapest, all_of_it = np.zeros(len(frame.wish)), np.zeros(len(frame.wish))
     count, left = np.zeros(len(frame.wish), dtype=int), np.maximum(frame.room_left, 0).copy()
-    missed = np.zeros(len(prices), dtype=bool)
+    hard = []
     for items in relaxed.items:
-        most, places, hidden = items.most(prices)
-        missed[hidden[hidden >= 0]] = True
+        most, places, missed = items.most(prices)
+        hard.extend(missed.tolist())
         taken = places >= 0
         worth = np.where(taken, prices[np.maximum(places, 0)], np.inf)
         all_of_it[items.growers], count[items.growers] = most, taken.sum(axis=1)
@@ -229,7 +227,7 @@ def _displaced(relaxed: Relaxed, prices: Array) -> tuple[Array, Array]:
     wish = np.maximum(frame.wish, 1)[frame.owner]
     part = np.maximum(1 / wish, room / np.maximum(frame.room_left[0], 1e-9))
     pushed = np.minimum(cheapest[frame.owner], all_of_it[frame.owner] * part)
-    return np.where(fits, 0.0, pushed), relaxed.numbers[missed]
+    return np.where(fits, 0.0, pushed), np.array(hard, dtype=int)
 
 
 def _first(gain: Array, more: int) -> Array:

@@ -78,16 +78,19 @@ class Two:
 
 
 class Relaxed:
-    """The relaxation over some free pairs; ``most_without`` varieties may have no grower."""
+    """The relaxation over some free pairs; ``most_without`` varieties may have no grower.
+    ``hard`` are growers of whose items more must be tried.
+    """
 
-    def __init__(self, frame: Frame, numbers: Array, most_without: int) -> None:
+    def __init__(
+        self, frame: Frame, numbers: Array, most_without: int, hard: Array | None = None
+    ) -> None:
         self.frame, self.numbers, self.most_without = frame, np.sort(numbers), most_without
         self.variety, self.garden = np.divmod(self.numbers, len(frame.gardens))
         self.in_groups, self.groups_of = _memberships(frame, self.variety, self.garden)
-        self.items: list[Items] = items_of(frame, self.numbers)
+        self.items: list[Items] = items_of(frame, self.numbers, hard)
         self.tried: list[Tried] = []
         self.tried_for = 0
-        self.always = np.zeros(len(self.numbers), dtype=bool)
         self._lay_out()
 
     def _lay_out(self) -> None:
@@ -209,10 +212,6 @@ class Relaxed:
                 best = Under(paid, here[taken], float(slope), dearest)
         return best
 
-    def remember(self, numbers: Array) -> None:
-        """Always try these in growers' bundles: a proof missed them there."""
-        self.always, self.tried_for = np.isin(self.numbers, numbers), 0
-
     @property
     def is_fresh(self) -> bool:
         """Whether the last bundles were of items chosen at the same prices."""
@@ -226,9 +225,7 @@ class Relaxed:
         """
         earned, chosen = 0.0, np.zeros(len(self.numbers))
         if anew or self.tried_for % AGAIN == 0:
-            self.tried = [
-                Tried(items.choose(prices, self.always), np.float32) for items in self.items
-            ]
+            self.tried = [Tried(items.choose(prices), np.float32) for items in self.items]
             self.tried_for = 0
         self.tried_for += 1
         for tried in self.tried:

@@ -19,6 +19,7 @@ BASE_DIR = Path(__file__).resolve().parent.parent.parent
 env = Env()
 
 DATA_DIR = environment.data_dir(env, default=BASE_DIR / ".sowback")
+MACHINE_CODE_DIR = DATA_DIR / "machine-code"  # of the loops by which season plans are bounded
 
 DEBUG = env.bool("SOWBACK_DEBUG", default=False)
 SECRET_KEY = env.str("SOWBACK_SECRET_KEY", default="") or secret_key(DATA_DIR / "secret-key")

@@ -11,6 +11,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 import logging
+import os
 import queue
 import subprocess
 import sys
@@ -157,6 +158,8 @@ class _Work:
         return subprocess.Popen(  # noqa: S603 (our own module)
             COMMAND,
             cwd=Path(settings.BASE_DIR),
+            # machine code is kept where we may write for certain
+            env={"NUMBA_CACHE_DIR": str(settings.MACHINE_CODE_DIR)} | os.environ,
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             text=True,

@@ -26,7 +26,6 @@ FEW = 12_000  # pairs of which none is taken away
 KEPT = 40  # pairs of each variety that stay anyway
 MOVED = 1e-5  # of the bound: less is no movement
 FRUITLESS = 8  # times of beginning again that brought no movement
-BETTER = 0.01  # of what there is to climb: a value that looks so much better is looked at again
 BLEND = 0.03  # of each step in what was chosen on average
 
 
@@ -37,7 +36,6 @@ class Ascent:
         self.frame, self.most_without = frame, most_without
         self.rents = np.zeros(sum(groups.shape[1] for groups in frame.groups))
         self.bound, self.rose_to, self.fruitless = -np.inf, -np.inf, 0
-        self.hard = np.zeros(0, dtype=int)  # growers whose best bundle was missed once
         self._take(Relaxed(frame, numbers, most_without), np.zeros(len(numbers)))
 
     @classmethod
@@ -74,18 +72,13 @@ class Ascent:
 
     def _step(self, above: float) -> None:
         relaxed = self.relaxed
-        wishes = relaxed.wishes(self.prices, self.rents, exact=False)
+        wishes = relaxed.wishes(self.prices, self.rents)
         earned, given = relaxed.bundles(self.prices)
-        paid = float(wishes.paid.sum()) + relaxed.fixed(self.rents, wishes.penalty)
-        sure = relaxed.is_fresh
-        if not sure and self._is_worth_knowing(paid - earned, above):
-            # what looks better may only be what was not looked at
-            earned, given = relaxed.bundles(self.prices, anew=True)
-            sure = True
-        value = paid - earned
-        self._judge(value, sure=sure)
+        value = float(wishes.paid.sum() - earned.sum())
+        value += relaxed.fixed(self.rents, wishes.penalty)
+        self._judge(value)
         self.average += BLEND * ((wishes.chosen + given) / 2 - self.average)
-        crowded = relaxed.crowding(wishes.chosen)
+        crowded = relaxed.cheapest.crowding(wishes.chosen)
         crowded[(self.rents <= 0) & (crowded < 0)] = 0
         agree = wishes.chosen - given + MEMORY * self.last[0]
         rent = crowded + MEMORY * self.last[1]
@@ -97,14 +90,8 @@ class Ascent:
         self.rents = np.maximum(self.rents + step * rent, 0)
         self.last = (agree, rent)
 
-    def _is_worth_knowing(self, value: float, above: float) -> bool:
-        """Whether it looks better by a part of what there is to climb."""
-        if np.isinf(self.value):
-            return True
-        return value > self.value + BETTER * max(above - self.value, 0.0)
-
-    def _judge(self, value: float, *, sure: bool) -> None:
-        if sure and value > self.value + 1e-7 * abs(value):
+    def _judge(self, value: float) -> None:
+        if value > self.value + 1e-7 * abs(value):
             self.value, self.idle = value, 0
             self.kept = (self.prices, self.rents)
             return
@@ -127,11 +114,9 @@ class Ascent:
         stays = (average >= FORGOTTEN) | (proof.slack <= self._tenable(proof.slack))
         stays |= self.passed or len(before) <= FEW
         numbers, relaxed = before, self.relaxed
-        self.hard = np.union1d(self.hard, proof.hard)
         if len(proof.wanted):
             numbers = np.union1d(before[stays], proof.wanted)
-        if len(proof.wanted) or len(proof.hard):
-            relaxed = Relaxed(self.frame, numbers, self.most_without, self.hard)
+            relaxed = Relaxed(self.frame, numbers, self.most_without)
         _prices, self.rents = self.kept
         self._take(relaxed, proof.prices[numbers])
         stay = np.isin(before, numbers)

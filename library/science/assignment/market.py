@@ -87,7 +87,7 @@ class Market:
             np.bincount(frame.owner[garden], minlength=len(self.wish))
             - frame.wish.astype(float),
             np.stack(room),
-            relaxed.crowding(wishes.chosen),
+            relaxed.cheapest.crowding(wishes.chosen),
         ]
         for price, step in zip((self.wish, self.room, self.rents), steps, strict=True):
             step[(price <= 0) & (step < 0)] = 0

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from library.science.assignment.bundles import items_of
+from library.science.assignment.bundles import Bundles
 from library.science.assignment.frame import Array, Frame
 from library.science.assignment.relaxed import Relaxed, Wishes
 
@@ -37,7 +37,6 @@ class Proof:
     paid: Array  # V
     earned: Array  # R
     rent: Array  # V x G
-    hard: Array  # numbers of growers whose best bundle trying few would have missed
 
 
 def prove(relaxed: Relaxed, prices: Array, rents: Array, more: int = 12) -> Proof:
@@ -50,7 +49,7 @@ def prove(relaxed: Relaxed, prices: Array, rents: Array, more: int = 12) -> Proo
     unpriced = frame.free.copy()
     unpriced.reshape(-1)[relaxed.numbers] = False
     least = _indifferent(relaxed, wishes, prices, rents, rent)
-    displaced, hard = _displaced(relaxed, prices)
+    displaced = _displaced(relaxed, prices)
     dense = np.where(unpriced, np.maximum(least, 0), 0.0)
     dense.reshape(-1)[relaxed.numbers] = prices
     lacking = wishes.paid[:, None] - (dense + _beside_unpriced(frame, unpriced, dense, rent))
@@ -79,7 +78,6 @@ def prove(relaxed: Relaxed, prices: Array, rents: Array, more: int = 12) -> Proo
         paid=paid,
         earned=earned,
         rent=rent,
-        hard=hard,
     )
 
 
@@ -188,46 +186,40 @@ def _earned(
     """
     flat = dense.reshape(-1)
     numbers = np.flatnonzero(frame.free.reshape(-1) & (flat > 0))
-    earned, gain = np.zeros(len(frame.wish)), np.where(unpriced, dense, 0.0)
+    earned, part = Bundles(frame, numbers).best(flat[numbers])
     taken = np.zeros(flat.shape, dtype=bool)
-    for items in items_of(frame, numbers):
-        most, places, _hard = items.most(flat[numbers])
-        earned[items.growers] = most
-        taken[numbers[places[places >= 0]]] = True
+    taken[numbers[part > 0]] = True
+    gain = np.where(unpriced, dense, 0.0)
     gain -= displaced
     chosen = taken.reshape(frame.shape) & unpriced
     gain[chosen] = np.maximum(gain[chosen], dense[chosen])
     return earned, gain
 
 
-def _displaced(relaxed: Relaxed, prices: Array) -> tuple[Array, Array]:
+def _displaced(relaxed: Relaxed, prices: Array) -> Array:
     """V x G: about what a grower earns with that which one more pair would push out.
 
     Nothing where it finds room and the grower wants more; else with his cheapest variety, or
-    with the part of all that the pair would take. Also the numbers of growers of whose priced
-    pairs trying few would have missed the best bundle.
+    with the part of all that the pair would take.
     """
     frame = relaxed.frame
-    cheapest, all_of_it = np.zeros(len(frame.wish)), np.zeros(len(frame.wish))
-    count, left = np.zeros(len(frame.wish), dtype=int), np.maximum(frame.room_left, 0).copy()
-    hard = []
-    for items in relaxed.items:
-        most, places, missed = items.most(prices)
-        hard.extend(missed.tolist())
-        taken = places >= 0
-        worth = np.where(taken, prices[np.maximum(places, 0)], np.inf)
-        all_of_it[items.growers], count[items.growers] = most, taken.sum(axis=1)
-        cheapest[items.growers] = np.where(taken.any(axis=1), worth.min(axis=1), 0.0)
-        v, g = relaxed.variety[places[taken]], relaxed.garden[places[taken]]
-        np.subtract.at(left[0], g, frame.room[v])
-        np.subtract.at(left[1], g, frame.room[v] * frame.biennial[v])
+    all_of_it, part = relaxed.bundles(prices)
+    taken = np.flatnonzero(part)
+    v, g = relaxed.variety[taken], relaxed.garden[taken]
+    count = np.bincount(frame.owner[g], minlength=len(frame.wish))
+    cheapest = np.full(len(frame.wish), np.inf)
+    np.minimum.at(cheapest, frame.owner[g], prices[taken])
+    cheapest[count == 0] = 0.0
+    left = np.maximum(frame.room_left, 0)
+    np.subtract.at(left[0], g, frame.room[v])
+    np.subtract.at(left[1], g, frame.room[v] * frame.biennial[v])
     room = frame.room[:, None]
     fits = (room <= left[0]) & (~frame.biennial[:, None] | (room <= left[1]))
     fits &= (count < frame.wish)[frame.owner]
     wish = np.maximum(frame.wish, 1)[frame.owner]
     part = np.maximum(1 / wish, room / np.maximum(frame.room_left[0], 1e-9))
     pushed = np.minimum(cheapest[frame.owner], all_of_it[frame.owner] * part)
-    return np.where(fits, 0.0, pushed), np.array(hard, dtype=int)
+    return np.where(fits, 0.0, pushed)
 
 
 def _first(gain: Array, more: int) -> Array:

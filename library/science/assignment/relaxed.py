@@ -11,15 +11,15 @@ of groups of gardens in which one variety of a species stands at most.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from scipy.sparse import csr_matrix
 
-from library.science.assignment.bundles import Items, Tried, items_of
+from library.science.assignment.bundles import Bundles
 from library.science.assignment.frame import Array, Frame
+from library.science.assignment.wishes import Cheapest
 
-AGAIN = 20  # times that growers' bundles are looked for among the same items
-BLOCKS = 4  # of varieties with about equally many pairs
 TANGENTS = np.linspace(0.0, 8.0, 33)  # of exp(-z), for varieties that may have three or more
 
 
@@ -46,103 +46,32 @@ class Under:
     dearest: float
 
 
-@dataclass(frozen=True)
-class Two:
-    """What is left of the stakes of some varieties with each two of their first gardens.
-
-    ``left`` is first x second x variety: adding and comparing goes along the varieties, which
-    are many, while gardens are few.
-    """
-
-    rows: Array
-    left: Array
-    overlap: tuple[Array, Array, Array]
-    shared: csr_matrix
-    about: tuple[Array, Array]  # in half the digits: what is left, and memory for what is paid
-
-    def least(self, laid: Array, rents: Array, *, exact: bool) -> tuple[Array, Array]:
-        """The least that each pays for two, and which two columns. If not ``exact``, to seven
-        digits, in half the time.
-        """
-        left, memory = (self.left, None) if exact else self.about
-        price = np.ascontiguousarray(laid[self.rows, : len(left)].T, left.dtype)
-        paid = np.add(left, price[:, None, :], out=memory)
-        if len(self.overlap[0]):
-            paid[self.overlap] -= self.shared @ rents
-        least = paid.min(axis=0)
-        least += price
-        variety = np.arange(len(self.rows))
-        first = least.argmin(axis=0)
-        second = paid[:, first, variety].argmin(axis=0)
-        return least[first, variety], np.stack([first, second], axis=1)
-
-
 class Relaxed:
-    """The relaxation over some free pairs; ``most_without`` varieties may have no grower.
-    ``hard`` are growers of whose items more must be tried.
-    """
+    """The relaxation over some free pairs; ``most_without`` varieties may have no grower."""
 
-    def __init__(
-        self, frame: Frame, numbers: Array, most_without: int, hard: Array | None = None
-    ) -> None:
+    def __init__(self, frame: Frame, numbers: Array, most_without: int) -> None:
         self.frame, self.numbers, self.most_without = frame, np.sort(numbers), most_without
         self.variety, self.garden = np.divmod(self.numbers, len(frame.gardens))
         self.in_groups, self.groups_of = _memberships(frame, self.variety, self.garden)
-        self.items: list[Items] = items_of(frame, self.numbers, hard)
-        self.tried: list[Tried] = []
-        self.tried_for = 0
+        self.cheapest = Cheapest(frame, self.numbers, self.in_groups)
+        self.many: list[int] = np.flatnonzero(frame.most > 2).tolist()
         self._lay_out()
+
+    @cached_property
+    def offers(self) -> Bundles:
+        return Bundles(self.frame, self.numbers)
 
     def _lay_out(self) -> None:
         """One row for each variety, with the places of its pairs among ``numbers``."""
         frame, rows = self.frame, len(self.frame.varieties)
         count = np.bincount(self.variety, minlength=rows)
-        width = max(1, int(count.max(initial=0)))
         first = np.cumsum(count) - count
-        self.column = np.arange(len(self.numbers)) - first[self.variety]
-        self.at = np.full((rows, width), -1)
-        self.at[self.variety, self.column] = np.arange(len(self.numbers))
+        self.at = np.full((rows, max(1, int(count.max(initial=0)))), -1)
+        places = np.arange(len(self.numbers))
+        self.at[self.variety, places - first[self.variety]] = places
         self.missing = self.at < 0
         garden = self.garden[self.at] if len(self.numbers) else np.zeros(self.at.shape, int)
-        self.fail = fail = np.where(self.missing, 1.0, frame.fail[garden])
-        self.one = np.where(self.missing, np.inf, frame.stake[:, None] * fail)
-        self.one[frame.most < 1] = np.inf
-        self.many: list[int] = np.flatnonzero(frame.most > 2).tolist()
-        may = np.flatnonzero((frame.most == 2) & (count >= 2))
-        may = may[np.argsort(count[may], kind="stable")]
-        self.twos = [
-            self._lay_out_two(rows, int(count[rows].max()), garden, fail)
-            for rows in np.array_split(may, BLOCKS)
-            if len(rows)
-        ]
-
-    def _lay_out_two(self, rows: Array, width: int, garden: Array, fail: Array) -> Two:
-        """What two gardens leave of a stake, for varieties with about equally many pairs."""
-        frame, here = self.frame, (rows, slice(0, width))
-        g, f, there = (np.ascontiguousarray(of[here].T) for of in (garden, fail, ~self.missing))
-        apart = ~frame.same_place[g[:, None], g[None, :]]
-        apart &= there[:, None] & there[None, :]
-        left = frame.stake[rows] * f[:, None] * f[None, :]
-        left[~apart] = np.inf
-        about = left.astype(np.float32), np.empty(left.shape, np.float32)
-        return Two(rows, left, *self._overlaps(rows, apart), about)
-
-    def _overlaps(
-        self, rows: Array, apart: Array
-    ) -> tuple[tuple[Array, Array, Array], csr_matrix]:
-        """Pairs of one variety in one group pay its rent once: where that can happen."""
-        row = np.full(len(self.frame.varieties), -1)
-        row[rows] = np.arange(len(rows))
-        far = np.flatnonzero(self.frame.spread[self.variety] & (row[self.variety] >= 0))
-        groups = self.in_groups[far]
-        both = (groups @ groups.T).tocoo()
-        i, j = far[both.row], far[both.col]
-        keep = (self.variety[i] == self.variety[j]) & (i != j)
-        i, j = i[keep], j[keep]
-        keep = apart[self.column[i], self.column[j], row[self.variety[i]]]
-        i, j = i[keep], j[keep]
-        where = (self.column[i], self.column[j], row[self.variety[i]])
-        return where, self.in_groups[i].multiply(self.in_groups[j]).tocsr()
+        self.fail = np.where(self.missing, 1.0, frame.fail[garden])
 
     def laid(self, values: Array) -> Array:
         """Values of the pairs as one row for each variety; endless where there is no pair."""
@@ -150,19 +79,11 @@ class Relaxed:
             return np.full(self.at.shape, np.inf)
         return np.where(self.missing, np.inf, values[self.at])
 
-    def wishes(self, prices: Array, rents: Array, *, exact: bool = True) -> Wishes:
+    def wishes(self, prices: Array, rents: Array) -> Wishes:
         """The least each variety pays: for no grower, for one, or for two that go together."""
-        rows = np.arange(len(self.frame.varieties))
-        each = prices + self.in_groups @ rents
-        laid = self.laid(each)
-        one = self.one + laid
-        first = one.argmin(axis=1)
-        with_one, with_two = one[rows, first], np.full(len(rows), np.inf)
-        pairs = np.zeros((len(rows), 2), dtype=int)
-        for block in self.twos:
-            with_two[block.rows], pairs[block.rows] = block.least(laid, rents, exact=exact)
+        with_one, with_two, places = self.cheapest.find(prices, rents)
         some = np.minimum(with_one, with_two)
-        taken = {v: self.under(v, prices, each) for v in self.many}
+        taken = self._many(prices, rents)
         for v, under in taken.items():
             some[v] = under.paid
         penalty = self._penalty(some)
@@ -170,14 +91,20 @@ class Relaxed:
         chosen = np.zeros(len(self.numbers))
         having = (some <= alone) & np.isfinite(some)
         having[self.many] = False
-        ones = np.flatnonzero(having & (with_one <= with_two))
-        chosen[self.at[ones, first[ones]]] = 1
-        twos = np.flatnonzero(having & (with_one > with_two))
-        chosen[self.at[twos, pairs[twos, 0]]] = chosen[self.at[twos, pairs[twos, 1]]] = 1
+        ones = having & (with_one <= with_two)
+        chosen[places[ones, 0]] = 1
+        chosen[places[having & ~ones, 1:]] = 1
         for v, under in taken.items():
             if under.paid <= alone[v]:
                 chosen[under.taken] = 1
         return Wishes(np.minimum(some, alone), chosen, penalty)
+
+    def _many(self, prices: Array, rents: Array) -> dict[int, Under]:
+        """What each pays that may have three growers or more."""
+        if not self.many:
+            return {}
+        each = prices + self.in_groups @ rents
+        return {v: self.under(v, prices, each) for v in self.many}
 
     def _penalty(self, some: Array) -> float:
         """So much that as many varieties as may would rather have no grower."""
@@ -212,28 +139,9 @@ class Relaxed:
                 best = Under(paid, here[taken], float(slope), dearest)
         return best
 
-    @property
-    def is_fresh(self) -> bool:
-        """Whether the last bundles were of items chosen at the same prices."""
-        return self.tried_for == 1
-
-    def bundles(self, prices: Array, *, anew: bool = False) -> tuple[float, Array]:
-        """The most that growers earn, and the shares of pairs in their best bundles.
-
-        Now and then less: which items are worth trying is looked at every few times, or if
-        ``anew``.
-        """
-        earned, chosen = 0.0, np.zeros(len(self.numbers))
-        if anew or self.tried_for % AGAIN == 0:
-            self.tried = [Tried(items.choose(prices), np.float32) for items in self.items]
-            self.tried_for = 0
-        self.tried_for += 1
-        for tried in self.tried:
-            best, places, shares = tried.best(prices)
-            earned += float(best.sum())
-            taken = places >= 0
-            np.add.at(chosen, places[taken], shares[taken])
-        return earned, chosen
+    def bundles(self, prices: Array) -> tuple[Array, Array]:
+        """The most that each grower earns, and the part of each pair in their best bundles."""
+        return self.offers.best(prices)
 
     def fixed(self, rents: Array, penalty: float) -> float:
         """What is added to payments less earnings; penalties are given back."""
@@ -241,16 +149,6 @@ class Relaxed:
         loads = float((frame.load * (frame.load - 1) / 2).sum()) * frame.fairness
         fee = penalty * self.most_without if self.most_without else 0.0
         return frame.lost + loads - float(rents.sum()) - fee
-
-    def crowding(self, chosen: Array) -> Array:
-        """By how many varieties more than one each group is filled."""
-        taken, groups = np.flatnonzero(chosen), self.in_groups.shape[1]
-        begins = self.in_groups.indptr[taken]
-        count = self.in_groups.indptr[taken + 1] - begins
-        place = np.arange(count.sum()) + np.repeat(begins - (np.cumsum(count) - count), count)
-        variety = np.repeat(self.variety[taken], count)
-        once = np.unique(variety * groups + self.in_groups.indices[place])
-        return np.bincount(once % groups, minlength=groups) - 1.0
 
 
 def _memberships(frame: Frame, variety: Array, garden: Array) -> tuple[csr_matrix, Array]:

@@ -226,14 +226,14 @@ def test_a_plan_that_covers_as_many_stays_as_it_is():
 def test_without_the_process_beside_it_the_work_is_done_here(monkeypatch):
     """It was killed, say by a system short of memory: the plan is as good, only later."""
     instance = random_season(random.Random(2), varieties=45, gardens=40, spread=12_000)
-    began = Beside.__init__
+    began = Beside.begin
 
-    def killed(self, pairs, **told):
-        began(self, pairs, **told)
+    def killed(self):
+        began(self)
         self.process.kill()
         self.process.join()
 
-    monkeypatch.setattr(Beside, "__init__", killed)
+    monkeypatch.setattr(Beside, "begin", killed)
     stages = []
 
     plan = assign(instance, seconds=8, report=stages.append)
@@ -250,9 +250,16 @@ def test_without_the_process_beside_it_the_work_is_done_here(monkeypatch):
 def test_the_process_beside_it_ends_with_the_work():
     instance = random_season(random.Random(2), varieties=45, gardens=40, spread=12_000)
     with Beside(possible_pairs(instance)) as beside:
+        beside.begin()
+        beside.cover(asked=True)
         assert beside.process.is_alive()
         assert any(one.most is not None for one in beside.found(60))
     assert not beside.process.is_alive()
+
+
+def test_a_process_that_never_began_need_not_end():
+    with Beside(possible_pairs(random_season(random.Random(2)))) as beside:
+        assert beside.process.pid is None
 
 
 @pytest.mark.parametrize("one_row", [True, False])

@@ -56,11 +56,12 @@ class Found:
 class Improving:
     """How many can have a grower, then one corner after another of the best plan so far."""
 
-    def __init__(self, pairs: Pairs, *, covering: bool) -> None:
-        """``covering``: is it asked how many can have a grower?"""
+    def __init__(self, pairs: Pairs) -> None:
         self.pairs, self.best, self.turn = pairs, Best(pairs), 0
-        self.covering = covering
+        self.covering = False  # is it still asked how many can have a grower?
         self.corners: Corners | None = None
+        self.rounded: frozenset[Pair] = frozenset()
+        self.spent = False  # would another corner find nothing?
         self.ends = 0.0
 
     def go_on(self) -> Found:
@@ -77,10 +78,13 @@ class Improving:
     def follow(self, guide: Guide) -> Found:
         """Turn to where it says, and make a plan of what the prices say."""
         self.best.consider(guide.chosen)
-        self.turn += 1
+        self.turn, self.spent = self.turn + 1, False
         left = guide.seconds - LAST
         self.ends = time.monotonic() + left
-        plan = repaired(self.pairs, guide.rounded, self.best.chosen, guide.likely, left)
+        plan = None
+        if guide.rounded != self.rounded:
+            self.rounded = guide.rounded
+            plan = repaired(self.pairs, guide.rounded, self.best.chosen, guide.likely, left)
         found = self._found(plan)
         self.corners = Corners(
             self.pairs,
@@ -100,7 +104,10 @@ class Improving:
         corner = Program(self.pairs, free | chosen, kept=chosen - free)
         answer = corner.best(self.best.covered, min(CORNER, self.ends - started))
         self.corners.took(time.monotonic() - started)
-        return self._found(answer.chosen)
+        found = self._found(answer.chosen)
+        # all was free, and it is the best: until prices say otherwise
+        self.spent = answer.proven and found.chosen is None and self.corners.was_all(free)
+        return found
 
     def _found(self, chosen: frozenset[Pair] | None, most: int | None = None) -> Found:
         return Found(self.best.chosen if self.best.consider(chosen) else None, most)
@@ -109,24 +116,38 @@ class Improving:
 class Beside:
     """Guides that process and hears of it; with ``with``, which ends it."""
 
-    def __init__(self, pairs: Pairs, *, covering: bool = True) -> None:
-        self.here = Improving(pairs, covering=covering)
+    def __init__(self, pairs: Pairs) -> None:
+        self.here = Improving(pairs)
         self.done_here: list[Found] = []
         spawn = multiprocessing.get_context("spawn")
-        self.pipe, theirs = spawn.Pipe()
+        self.pipe, self.theirs = spawn.Pipe()
         self.process = spawn.Process(
-            target=_corner_after_corner, args=(theirs, pairs.season, covering), daemon=True
+            target=_corner_after_corner, args=(self.theirs, pairs.season), daemon=True
         )
-        self.process.start()
-        theirs.close()
 
     def __enter__(self) -> Beside:
         return self
 
     def __exit__(self, *_why: object) -> None:
-        self.process.kill()
-        self.process.join()
+        if self.process.pid is not None:
+            self.process.kill()
+            self.process.join()
         self.pipe.close()
+        self.theirs.close()
+
+    def begin(self) -> None:
+        """Start that process, if it was not."""
+        if self.process.pid is None:
+            self.process.start()
+            self.theirs.close()
+
+    def cover(self, *, asked: bool) -> None:
+        """Begin with how many can have a grower, if that is ``asked``."""
+        self.here.covering = asked
+        try:
+            self.pipe.send(asked)
+        except OSError:
+            return  # it is done here
 
     def guide(self, guide: Guide) -> None:
         try:
@@ -147,12 +168,13 @@ class Beside:
         return answers
 
 
-def _corner_after_corner(pipe: Connection, season: Season, covering: bool) -> None:
+def _corner_after_corner(pipe: Connection, season: Season) -> None:
     end_with_parent()
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # who asked is asked to end, and ends us
-    improving = Improving(possible_pairs(season), covering=covering)
+    improving = Improving(possible_pairs(season))
     try:
-        if covering:
+        if pipe.recv():
+            improving.covering = True
             pipe.send(improving.go_on())
         guide = pipe.recv()
         while True:
@@ -162,6 +184,8 @@ def _corner_after_corner(pipe: Connection, season: Season, covering: bool) -> No
                 pipe.send(improving.follow(guide))
                 guide = None
             pipe.send(improving.go_on())
+            if improving.spent:
+                guide = pipe.recv()
     except (OSError, EOFError):
         return  # nobody listens any more
 

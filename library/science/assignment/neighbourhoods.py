@@ -41,7 +41,7 @@ class Corners:
         for pair in sorted(candidates):
             self.of_variety.setdefault(pair[0], []).append(pair)
             self.of_garden.setdefault(pair[1], []).append(pair)
-        self.gardens = sorted(self.of_garden)
+        self.gardens, self.candidates = sorted(self.of_garden), len(candidates)
         season = pairs.season
         self.places = on_earth(
             [(season.garden[g].latitude, season.garden[g].longitude) for g in self.gardens]
@@ -62,6 +62,10 @@ class Corners:
             if len(freed) >= self.size:
                 break
         return freed
+
+    def was_all(self, freed: set[Pair]) -> bool:
+        """Whether a corner held whatever could be free."""
+        return len(freed) >= self.candidates
 
     def _around(self) -> Iterator[list[Pair]]:
         import numpy as np

@@ -51,12 +51,20 @@ class Pairs:
     @cached_property
     def open_ground(self) -> frozenset[Pair]:
         """The possible pairs in which only distance keeps the variety from crossing."""
-        return frozenset(
-            (v, g)
-            for v, g in self.possible
-            if self.season.variety[v].crosses_within_m
-            and protecting(self.season.variety[v], self.season.garden[g]) is None
-        )
+        bare: dict[Pollination, set[str]] = {}  # what protects goes by pollination alone
+        open_ground: set[Pair] = set()
+        for key, gardens in self.by_variety.items():
+            variety = self.season.variety[key]
+            if variety.crosses_within_m == 0:
+                continue
+            if variety.pollination not in bare:
+                bare[variety.pollination] = {
+                    g.key for g in self.season.gardens if protecting(variety, g) is None
+                }
+            open_ground.update(
+                (key, g) for g in bare[variety.pollination].intersection(gardens)
+            )
+        return frozenset(open_ground)
 
     def near(self, metres: float) -> Mapping[str, frozenset[str]]:
         """The gardens nearer to each garden than so many metres; not itself.
@@ -75,8 +83,10 @@ class Pairs:
     def by_variety(self) -> Mapping[str, list[str]]:
         """The gardens that could grow each variety."""
         gardens: dict[str, list[str]] = defaultdict(list)
-        for variety, garden in sorted(self.possible):
+        for variety, garden in self.possible:
             gardens[variety].append(garden)
+        for key in sorted(gardens):
+            gardens[key] = sorted(gardens.pop(key))
         return gardens
 
     @cached_property

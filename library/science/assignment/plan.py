@@ -83,8 +83,7 @@ def assign(
     pairs = possible_pairs(season)
     _check_pins(pairs)
     work = Work(pairs, seconds, keep, report, stopped)
-    work.by_hand()
-    work.solve()
+    work.run()
     return Plan(
         season=season,
         pairs=pairs,

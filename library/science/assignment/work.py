@@ -19,9 +19,10 @@ if TYPE_CHECKING:
     from library.science.assignment.ascent import Ascent
     from library.science.assignment.frame import Frame
 
-SPELL = 2.0  # seconds between two reports
-MARKET = 5.0  # seconds for the prices from which those of pairs begin
-FIRST_SPELL = 0.8  # at first many pairs are found that need a price
+SPELL = 1.0  # seconds between two reports
+GUIDED = 4.0  # seconds that corners go by what the prices said
+MARKET = 2.5  # seconds for the prices from which those of pairs begin
+FIRST_SPELL = 0.5  # at first many pairs are found that need a price
 SOLVE = 8.0  # seconds that one call of the solver may take
 FEW_PAIRS = 600  # so many the solver takes whole, at once
 SOLVABLE = 4_000  # so many it may finish
@@ -64,7 +65,7 @@ class Work:
         self.was_stopped = False
         self.idle, self.turn, self.spell = 0, 0, FIRST_SPELL
 
-    def by_hand(self) -> None:
+    def _by_hand(self) -> None:
         plans = {
             "rarest_first": rarest_first(self.pairs, self.season.pinned).chosen,
             "everyone_first": everyone_first(self.pairs, self.season.pinned).chosen,
@@ -73,16 +74,19 @@ class Work:
             self.best.by_hand(method, chosen)
         self._tell("by_hand")
 
-    def solve(self) -> None:
-        if not self.pairs.possible:
-            self.most_covered, self.bound = 0, self.season.cost_of(())
-            return
-        if self._over():
-            return
-        if len(self.pairs.possible) <= FEW_PAIRS:
-            self._whole(self.pairs.possible)
-        if not self._over() and not self._done():
-            self._in_spells()
+    def run(self) -> None:
+        """By hand, then better: few pairs all at once, many in spells."""
+        with Beside(self.pairs) as beside:
+            if len(self.pairs.possible) > FEW_PAIRS:
+                beside.begin()  # it gets ready meanwhile
+            self._by_hand()
+            if not self.pairs.possible:
+                self.most_covered, self.bound = 0, self.season.cost_of(())
+                return
+            if len(self.pairs.possible) <= FEW_PAIRS and not self._over():
+                self._whole(self.pairs.possible)
+            if not self._over() and not self._done():
+                self._in_spells(beside)
 
     def _whole(self, candidates: frozenset[Pair]) -> None:
         """All by the solver at once: what it proves holds if nothing else is needed."""
@@ -113,20 +117,20 @@ class Work:
             bound = min(bound, self.best.cost)
         self.bound = max(-math.inf if self.bound is None else self.bound, bound)
 
-    def _in_spells(self) -> None:
+    def _in_spells(self, beside: Beside) -> None:
         """Bound and plan by spells: what the bound's prices choose tells where to look."""
         from library.science.assignment.frame import counted, frame_of
 
-        lacking = self.best.covered < self.could_be_covered
-        with Beside(self.pairs, covering=lacking) as beside:
-            frame = frame_of(self.pairs)
-            self._none_covers_more_than(self.could_be_covered)
-            ascent = self._ascent(frame, self.best.cost, self.seconds / 12)
-            self._hear_of_covering(beside)
-            if self.best.covered < self._most:
-                self._cover(counted(frame), beside)
-            self.turn, self.spell = 0, FIRST_SPELL
-            self._side_by_side(frame, ascent, beside)
+        beside.begin()
+        beside.cover(asked=self.best.covered < self.could_be_covered)
+        frame = frame_of(self.pairs)
+        self._none_covers_more_than(self.could_be_covered)
+        ascent = self._ascent(frame, self.best.cost, self.seconds / 20)
+        self._hear_of_covering(beside)
+        if self.best.covered < self._most:
+            self._cover(counted(frame), beside)
+        self.turn, self.spell = 0, FIRST_SPELL
+        self._side_by_side(frame, ascent, beside)
 
     def _hear_of_covering(self, beside: Beside) -> None:
         """Until it is told how many can have a grower, if that is not known."""
@@ -140,13 +144,17 @@ class Work:
         """Until nothing moves any more: what the prices choose says where to look for a better
         plan, and what a plan costs says how far the bound may rise.
         """
-        moving = True
+        moving, aim, guide_at = True, self.best.cost, 0.0
         while not self._over() and not self._done():
-            if self.turn % 2 == 0 or not moving:
-                beside.guide(self._guide(frame, ascent))
-            if rising := moving:
+            # a cheaper plan says better how far the bound may rise
+            rising = moving = moving or self.best.cost < aim
+            if rising:
+                aim = self.best.cost
                 ascent.allow(self.could_be_covered - self.best.covered)
-                moving = self._climb(ascent, self.best.cost)
+                moving = self._climb(ascent, aim)
+            if time.monotonic() >= guide_at or not moving:
+                beside.guide(self._guide(frame, ascent))
+                guide_at = time.monotonic() + GUIDED
             self._hear(beside, 0 if rising else self._seconds(SPELL))
             self._prove(ascent.bound, self.pairs.possible)
             self._tell("bound" if rising else "corners")

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from multiprocessing.connection import Connection
 
 from library.science.assignment.best import Best
-from library.science.assignment.covering import most_covered, repaired
+from library.science.assignment.covering import most_covered, of_both, repaired
 from library.science.assignment.neighbourhoods import FIRST, Corners
 from library.science.assignment.pairs import Pairs, possible_pairs
 from library.science.assignment.program import Program
@@ -79,13 +79,11 @@ class Improving:
         """Turn to where it says, and make a plan of what the prices say."""
         self.best.consider(guide.chosen)
         self.turn, self.spent = self.turn + 1, False
-        left = guide.seconds - LAST
-        self.ends = time.monotonic() + left
-        plan = None
+        self.ends = time.monotonic() + guide.seconds - LAST
+        found = Found()
         if guide.rounded != self.rounded:
             self.rounded = guide.rounded
-            plan = repaired(self.pairs, guide.rounded, self.best.chosen, guide.likely, left)
-        found = self._found(plan)
+            found = self._found(self._of_prices(guide))
         self.corners = Corners(
             self.pairs,
             guide.likely | self.best.chosen,
@@ -95,6 +93,15 @@ class Improving:
             self.turn,
         )
         return found
+
+    def _of_prices(self, guide: Guide) -> frozenset[Pair] | None:
+        """What prices make as a plan, with the best of the best so far."""
+        best = self.best.chosen
+        left = self.ends - time.monotonic()
+        plan = repaired(self.pairs, guide.rounded, best, guide.likely, left)
+        left = min(CORNER, self.ends - time.monotonic())
+        both = of_both(self.pairs, plan, best, self.best.covered, left)
+        return plan if both is None else both
 
     def _corner(self) -> Found:
         if self.corners is None:

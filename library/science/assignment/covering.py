@@ -1,4 +1,4 @@
-"""How many varieties can have a grower at all, and a grower for whom a plan forgot."""
+"""How many varieties can have a grower at all, and plans made of other plans."""
 
 from __future__ import annotations
 
@@ -65,6 +65,19 @@ def repaired(
         len(covered), min(SECONDS, seconds)
     )
     return frozenset(plan) if answer.chosen is None else answer.chosen
+
+
+def of_both(
+    pairs: Pairs, plan: Set[Pair], other: Set[Pair], covered: int, seconds: float
+) -> frozenset[Pair] | None:
+    """The best that can be put together out of two plans, of which one covers so many.
+
+    Where they differ either may have the better garden; a small program knows which of it goes
+    together.
+    """
+    if plan == other:
+        return None
+    return Program(pairs, plan | other, kept=plan & other).best(covered, seconds).chosen
 
 
 def _around(

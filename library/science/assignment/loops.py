@@ -7,6 +7,7 @@ file changes, not when another does.
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import Any, TypeVar, cast
 
 import numpy as np
@@ -15,19 +16,20 @@ from numpy.typing import NDArray
 
 Array = NDArray[Any]
 Function = TypeVar("Function", bound=Callable[..., object])
+ENDLESS = 1e300
 EXACT = 3  # varieties in a bundle that is found by trying
 
 
-def compiled(function: Function) -> Function:
+def compiled(function: Function, **how: Any) -> Function:
     """The same function as machine code, made when it is first called.
 
     It is kept on disk for the next process. Where nothing may be written (a read-only
     installation without a home) each process makes its own, which takes some seconds.
     """
     try:
-        return cast(Function, njit(cache=True)(function))
+        return cast(Function, njit(cache=True, **how)(function))
     except RuntimeError:  # no place to keep it
-        return cast(Function, njit(function))
+        return cast(Function, njit(**how)(function))
 
 
 def records(**fields: Array) -> Array:
@@ -261,9 +263,9 @@ def _two(
         left = stake * fail[x]
         if 2 * price[x] + stake * surest * surest >= best:
             break
+        if price[x] + _least_beside(price[x + 1 :], fail[x + 1 :], left) >= best:
+            continue
         for y in range(x + 1, len(mine)):
-            if price[x] + price[y] + left * surest >= best:
-                break
             cost = price[x] + price[y] + left * fail[y]
             if cost >= best:
                 continue
@@ -276,6 +278,17 @@ def _two(
                 best = found = cost
                 places[1], places[2] = mine[x], mine[y]
     return found
+
+
+@partial(compiled, fastmath={"nnan", "nsz", "reassoc"})  # several at a time
+def _least_beside(price: Array, fail: Array, left: float) -> float:
+    """The least of price + left * fail."""
+    least = ENDLESS
+    for y in range(len(price)):
+        cost = price[y] + left * fail[y]
+        if cost < least:
+            least = cost
+    return least
 
 
 @compiled

@@ -27,6 +27,7 @@ SOLVE = 8.0  # seconds that one call of the solver may take
 FEW_PAIRS = 600  # so many the solver takes whole, at once
 SOLVABLE = 4_000  # so many it may finish
 PATIENCE = 40  # corners in a row that gave nothing
+NEAR = 0.9  # of what it aims at, where a bound no longer lacks most pairs
 NEAR_ENOUGH = 5e-4  # a gap at which nobody need look on
 ROUNDING = 1e-6  # the solver's own tolerance, as a share of its bound
 
@@ -202,7 +203,7 @@ class Work:
         spent = ascent.climb(above, time.monotonic() + self._seconds(self.spell), self._over)
         self.spell = min(SPELL, self.spell * 1.2)
         self.turn += 1
-        if self.turn % 2 and not spent and not self._over():
+        if ascent.bound > NEAR * above and self.turn % 2 and not spent and not self._over():
             return True  # a proof costs as much as many steps: one in two spells
         return ascent.widen(ascent.prove()) > 0 or not spent or ascent.is_rising()
 

@@ -8,9 +8,10 @@ import random
 
 import numpy as np
 import pytest
+from numba import njit
 from scipy.optimize import linprog
 
-from library.science.assignment import Grower, Pairs, Season, possible_pairs
+from library.science.assignment import Grower, Pairs, Season, loops, possible_pairs
 from library.science.assignment.bundles import Bundles
 from library.science.assignment.frame import frame_of
 from library.science.assignment.relaxed import Relaxed
@@ -182,6 +183,25 @@ def test_a_group_counts_each_variety_once(seed):
     for group in range(groups.shape[1]):
         inside = relaxed.variety[groups[:, group] & (chosen > 0)]
         assert crowding[group] == len(set(inside.tolist())) - 1
+
+
+def test_where_nothing_can_be_kept_machine_code_is_made_each_time(monkeypatch):
+    """Numba says so by a RuntimeError where it finds no folder to write to."""
+    asked = []
+
+    def in_memory_only(**how):
+        asked.append(how.get("cache"))
+        if how.pop("cache", False):
+            raise RuntimeError("cannot cache function: no locator available")
+        return njit(**how)
+
+    monkeypatch.setattr(loops, "njit", in_memory_only)
+
+    def doubled(number: float) -> float:
+        return number * 2
+
+    assert loops.compiled(doubled)(21.0) == 42.0
+    assert asked == [True, None]
 
 
 def test_who_wants_nothing_earns_nothing():

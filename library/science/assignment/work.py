@@ -64,6 +64,7 @@ class Work:
         self.most_covered: int | None = None
         self.bound: float | None = None
         self.was_stopped = False
+        self.told: Stage | None = None
         self.idle, self.turn, self.spell = 0, 0, FIRST_SPELL
 
     def _by_hand(self) -> None:
@@ -256,12 +257,14 @@ class Work:
         return self.was_stopped or time.monotonic() >= self.ends
 
     def _tell(self, name: str) -> None:
-        self.report(
-            Stage(
-                name=name,
-                chosen=self.best.chosen,
-                covered=self.best.covered,
-                cost=self.best.cost,
-                bound=self.bound,
-            )
+        """What is new; each time costs whoever listens a write."""
+        stage = Stage(
+            name=name,
+            chosen=self.best.chosen,
+            covered=self.best.covered,
+            cost=self.best.cost,
+            bound=self.bound,
         )
+        if stage != self.told:
+            self.told = stage
+            self.report(stage)

@@ -137,6 +137,19 @@ def test_a_solver_that_is_killed_is_told(season, offered, coordinator, monkeypat
     assert "solver ended" in plan.trouble["failed"]
 
 
+def test_machine_code_is_kept_in_the_data_folder(
+    season, offered, coordinator, monkeypatch, settings
+):
+    """Where the program lies nothing may be written, and its user may have no home."""
+    asks = "import os, sys; sys.exit(7 if os.environ['NUMBA_CACHE_DIR'] == sys.argv[1] else 1)"
+    folder = str(settings.DATA_DIR / "machine-code")
+    monkeypatch.setattr(running, "COMMAND", [sys.executable, "-c", asks, folder])
+
+    plan = worked_out(season, coordinator)
+
+    assert "ended with 7" in plan.trouble["failed"]
+
+
 def test_what_killed_every_worker_is_given_up(season, offered, coordinator):
     plan = claimed(season, coordinator)
     for number in range(2):

@@ -63,7 +63,7 @@ def best_bundles(
         grower = growers[r]
         begins, ends = grower["begins"], grower["ends"]
         mine = dearest[begins:ends]
-        if len(mine) == 0 or grower["want"] == 0:
+        if len(mine) == 0 or grower["want"] <= 0:
             continue
         _sort_anew(mine, worth, -1.0)
         if grower["want"] > EXACT:

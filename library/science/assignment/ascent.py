@@ -73,7 +73,7 @@ class Ascent:
     def _step(self, above: float) -> None:
         relaxed = self.relaxed
         wishes = relaxed.wishes(self.prices, self.rents)
-        earned, given = relaxed.bundles(self.prices)
+        earned, given = relaxed.bundles.best(self.prices)
         value = float(wishes.paid.sum() - earned.sum())
         value += relaxed.fixed(self.rents, wishes.penalty)
         self._judge(value)
@@ -111,10 +111,10 @@ class Ascent:
         nobody chose of late; how many were added. From the best prices on, with long steps.
         """
         before, average, last = self.relaxed.numbers, self.average, self.last
-        stays = (average >= FORGOTTEN) | (proof.slack <= self._tenable(proof.slack))
-        stays |= self.passed or len(before) <= FEW
         numbers, relaxed = before, self.relaxed
         if len(proof.wanted):
+            stays = (average >= FORGOTTEN) | (proof.slack <= self._tenable(proof.slack))
+            stays |= self.passed or len(before) <= FEW
             numbers = np.union1d(before[stays], proof.wanted)
             relaxed = Relaxed(self.frame, numbers, self.most_without)
         _prices, self.rents = self.kept

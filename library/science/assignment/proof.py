@@ -203,7 +203,7 @@ def _displaced(relaxed: Relaxed, prices: Array) -> Array:
     with the part of all that the pair would take.
     """
     frame = relaxed.frame
-    all_of_it, part = relaxed.bundles(prices)
+    all_of_it, part = relaxed.bundles.best(prices)
     taken = np.flatnonzero(part)
     v, g = relaxed.variety[taken], relaxed.garden[taken]
     count = np.bincount(frame.owner[g], minlength=len(frame.wish))

@@ -52,13 +52,14 @@ class Relaxed:
     def __init__(self, frame: Frame, numbers: Array, most_without: int) -> None:
         self.frame, self.numbers, self.most_without = frame, np.sort(numbers), most_without
         self.variety, self.garden = np.divmod(self.numbers, len(frame.gardens))
-        self.in_groups, self.groups_of = _memberships(frame, self.variety, self.garden)
+        self.in_groups = _memberships(frame, self.variety, self.garden)
         self.cheapest = Cheapest(frame, self.numbers, self.in_groups)
         self.many: list[int] = np.flatnonzero(frame.most > 2).tolist()
         self._lay_out()
 
     @cached_property
-    def offers(self) -> Bundles:
+    def bundles(self) -> Bundles:
+        """What growers would take of these pairs; not wanted of every one that is laid out."""
         return Bundles(self.frame, self.numbers)
 
     def _lay_out(self) -> None:
@@ -139,10 +140,6 @@ class Relaxed:
                 best = Under(paid, here[taken], float(slope), dearest)
         return best
 
-    def bundles(self, prices: Array) -> tuple[Array, Array]:
-        """The most that each grower earns, and the part of each pair in their best bundles."""
-        return self.offers.best(prices)
-
     def fixed(self, rents: Array, penalty: float) -> float:
         """What is added to payments less earnings; penalties are given back."""
         frame = self.frame
@@ -151,8 +148,8 @@ class Relaxed:
         return frame.lost + loads - float(rents.sum()) - fee
 
 
-def _memberships(frame: Frame, variety: Array, garden: Array) -> tuple[csr_matrix, Array]:
-    """Pairs x groups of all species, and where each species' groups begin."""
+def _memberships(frame: Frame, variety: Array, garden: Array) -> csr_matrix:
+    """Pairs x groups of all species."""
     begins = np.cumsum([0, *(groups.shape[1] for groups in frame.groups)])
     parts, rows = [], []
     for species, groups in enumerate(frame.groups):
@@ -165,4 +162,4 @@ def _memberships(frame: Frame, variety: Array, garden: Array) -> tuple[csr_matri
     row = np.concatenate([*rows, np.empty(0, int)]).astype(int)
     column = np.concatenate([*parts, np.empty(0, int)]).astype(int)
     shape = (len(variety), int(begins[-1]))
-    return csr_matrix((np.ones(len(row)), (row, column)), shape=shape), begins
+    return csr_matrix((np.ones(len(row)), (row, column)), shape=shape)

@@ -16,6 +16,7 @@ from rest_framework.test import APIClient
 
 from accounts.models import Member, Membership
 from accounts.roles import Role
+from library.cardbox import running
 from library.catalogue.models import Crop, Variety
 from library.catalogue.services import add_variety, load_reference
 from library.germination.models import LotEstimate
@@ -56,6 +57,14 @@ def quick_passwords(settings):
 def quick_clients(settings):
     """Each client has its own middleware: whitenoise would read the static files each time."""
     settings.WHITENOISE_AUTOREFRESH = True
+
+
+@pytest.fixture(scope="session", autouse=True)
+def unhurried() -> Iterator[None]:
+    """What a page does "in a moment" is done at its end, however slow the machine."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(running, "A_MOMENT_S", 600)
+        yield
 
 
 @pytest.fixture(autouse=True)

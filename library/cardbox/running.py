@@ -34,6 +34,7 @@ MOST_TRIES = 5
 # Between two batches, so that others who write get their turn. PostgreSQL lets them wait in a
 # queue; who waits for SQLite asks again every tenth of a second and would miss a shorter one.
 BREATH_S = {"sqlite": 0.11}
+A_MOMENT_S = 1.5  # somebody waits for the page
 State = CardImport.State
 
 
@@ -99,11 +100,11 @@ def _language(card_import: CardImport) -> str | None:
     return (who.language if who else "") or None
 
 
-def work_at_once(card_import: CardImport, *, seconds: float = 1.5) -> None:
+def work_at_once(card_import: CardImport) -> None:
     """Do what fits into a moment, before the page is shown: all of it for a small file."""
     claimed = claim(card_import.pk, worker=f"page-{uuid.uuid4().hex}")
     if claimed is not None:
-        work_on(claimed, seconds=seconds)
+        work_on(claimed, seconds=A_MOMENT_S)
 
 
 _here: set[int] = set()

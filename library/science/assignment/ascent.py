@@ -1,11 +1,12 @@
 """Raising the bound: prices go up where more want a pair than give it, and down elsewhere.
 
-Steps along the subgradient with the step length of Polyak (1969, USSR Computational Mathematics
-and Mathematical Physics 9:14-29, from memory), each bent by the one before.
+A step is worked out over the pairs that have a price. A proof says what holds for all of them,
+and which others want one.
 """
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Callable
 
@@ -15,17 +16,15 @@ from library.science.assignment.frame import Array, Frame
 from library.science.assignment.market import Market
 from library.science.assignment.proof import Proof, prove
 from library.science.assignment.relaxed import Relaxed
+from library.science.assignment.steps import Direction, Pace
 
-MEMORY = 0.9  # how much of a step's direction is the last one's
-PATIENCE = 40  # steps without a better bound after which they get shorter
-SHORTER = 0.7
-SHORTEST = 0.05
+LACKING = 0.02  # of the value, that was not proved: many pairs have no price yet
 REACH = 0.15  # how far above the best value a step aims at most
 FORGOTTEN = 1e-4  # chosen on average less often than this
 FEW = 12_000  # pairs of which none is taken away
-KEPT = 40  # pairs of each variety that stay anyway
+KEPT = 80  # pairs of each variety that stay anyway
 MOVED = 1e-5  # of the bound: less is no movement
-FRUITLESS = 8  # times of beginning again that brought no movement
+FRUITLESS = 2  # times of beginning again that brought no movement
 BLEND = 0.03  # of each step in what was chosen on average
 
 
@@ -36,6 +35,7 @@ class Ascent:
         self.frame, self.most_without = frame, most_without
         self.rents = np.zeros(sum(groups.shape[1] for groups in frame.groups))
         self.bound, self.rose_to, self.fruitless = -np.inf, -np.inf, 0
+        self.pace = Pace()
         self._take(Relaxed(frame, numbers, most_without), np.zeros(len(numbers)))
 
     @classmethod
@@ -55,19 +55,32 @@ class Ascent:
 
     def _take(self, relaxed: Relaxed, prices: Array) -> None:
         self.relaxed, self.prices = relaxed, prices
-        self.value, self.length, self.idle = -np.inf, 1.0, 0
+        self.value = -np.inf
         self.kept, self.passed = (self.prices, self.rents), False
-        self.average = np.zeros(len(relaxed.numbers))
-        self.last = (np.zeros_like(prices), np.zeros_like(self.rents))
+        self.average = np.zeros(len(prices))
+        self.of_prices = Direction.by_stake(self.frame.stake[relaxed.variety])
+        self.of_rents = Direction(np.ones(len(self.rents)))
 
-    def climb(self, above: float, ends: float, stopped: Callable[[], bool]) -> bool:
-        """Step by step towards ``above``, the cost of a plan. True when no longer worth it."""
+    def climb(
+        self,
+        above: float,
+        ends: float,
+        stopped: Callable[[], bool],
+        last: float = math.inf,
+    ) -> bool:
+        """Step by step towards ``above``, the cost of a plan. True when no longer worth it.
+
+        At the moment ``last``, if not sooner, steps are to be the shortest.
+        """
+        begun, steps = time.monotonic(), 0
         while time.monotonic() < ends and not stopped():
             self._step(above)
+            steps += 1
             # More than a plan costs cannot be so: prices are lacking. Then none is taken away.
             self.passed = self.value >= above
-            if self.length < SHORTEST or self.passed:
+            if self.pace.is_over or self.passed:
                 return True
+        self.pace.leave_time((last - ends) * steps / max(ends - begun, 1e-9))
         return False
 
     def _step(self, above: float) -> None:
@@ -76,28 +89,17 @@ class Ascent:
         earned, given = relaxed.bundles.best(self.prices)
         value = float(wishes.paid.sum() - earned.sum())
         value += relaxed.fixed(self.rents, wishes.penalty)
-        self._judge(value)
+        if value > self.value:
+            self.value, self.kept = value, (self.prices, self.rents)
         self.average += BLEND * ((wishes.chosen + given) / 2 - self.average)
         crowded = relaxed.cheapest.crowding(wishes.chosen)
         crowded[(self.rents <= 0) & (crowded < 0)] = 0
-        agree = wishes.chosen - given + MEMORY * self.last[0]
-        rent = crowded + MEMORY * self.last[1]
-        # not ``agree @ agree``: BLAS would ask for the processor on which corners are solved
-        size = float(np.square(agree).sum() + np.square(rent).sum())
+        size = self.of_prices.bend(wishes.chosen - given) + self.of_rents.bend(crowded)
         target = min(above, max(value, self.value) + REACH * abs(above))
-        step = self.length * max(target - value, 1e-6 * abs(above)) / max(size, 1e-9)
-        self.prices = self.prices + step * agree
-        self.rents = np.maximum(self.rents + step * rent, 0)
-        self.last = (agree, rent)
-
-    def _judge(self, value: float) -> None:
-        if value > self.value + 1e-7 * abs(value):
-            self.value, self.idle = value, 0
-            self.kept = (self.prices, self.rents)
-            return
-        self.idle += 1
-        if self.idle > PATIENCE:
-            self.length, self.idle = self.length * SHORTER, 0
+        by = self.pace.length * max(target - value, 1e-6 * abs(above)) / max(size, 1e-9)
+        self.prices = self.prices + self.of_prices.step(by)
+        self.rents = np.maximum(self.rents + self.of_rents.step(by), 0)
+        self.pace.step()
 
     def prove(self) -> Proof:
         """What the best prices so far prove of all possible pairs."""
@@ -108,22 +110,44 @@ class Ascent:
 
     def widen(self, proof: Proof) -> int:
         """Give a price to the pairs that the proof found worth one, and take it from those that
-        nobody chose of late; how many were added. From the best prices on, with long steps.
+        nobody chose of late; how many were added.
+
+        It goes on from where it is, or from the best prices, with long steps, where so many
+        were added that it stands elsewhere now, or steps had become the shortest.
         """
-        before, average, last = self.relaxed.numbers, self.average, self.last
-        numbers, relaxed = before, self.relaxed
+        relaxed, going_on = self.relaxed, not self.pace.is_over
         if len(proof.wanted):
-            stays = (average >= FORGOTTEN) | (proof.slack <= self._tenable(proof.slack))
-            stays |= self.passed or len(before) <= FEW
-            numbers = np.union1d(before[stays], proof.wanted)
+            numbers = np.union1d(relaxed.numbers[self._stays(proof)], proof.wanted)
             relaxed = Relaxed(self.frame, numbers, self.most_without)
-        _prices, self.rents = self.kept
-        self._take(relaxed, proof.prices[numbers])
-        stay = np.isin(before, numbers)
-        now = np.searchsorted(numbers, before[stay])
-        self.average[now], self.last[0][now] = average[stay], last[0][stay]
-        self.last = (self.last[0], last[1])
+        if proof.bound < self.value - LACKING * abs(self.value):
+            going_on = False
+            self.pace.begin_again()
+        elif self.pace.is_over:
+            self.pace.begin_longer()
+        self._change(relaxed, proof.prices, going_on=going_on)
         return len(proof.wanted)
+
+    def _stays(self, proof: Proof) -> Array:
+        if self.passed or self.pace.is_settling or len(self.relaxed.numbers) <= FEW:
+            return np.ones(len(self.relaxed.numbers), dtype=bool)
+        stays: Array = self.average >= FORGOTTEN
+        return stays | (proof.slack <= self._tenable(proof.slack))
+
+    def _change(self, relaxed: Relaxed, proven: Array, *, going_on: bool) -> None:
+        """The pairs that have a price; what is known of those that had one."""
+        prices, rents, average = self.prices, self.rents, self.average
+        of_prices, of_rents = self.of_prices, self.of_rents
+        theirs = np.isin(self.relaxed.numbers, relaxed.numbers)
+        mine = np.searchsorted(relaxed.numbers, self.relaxed.numbers[theirs])
+        self.rents = self.kept[1]
+        self._take(relaxed, proven[relaxed.numbers])
+        self.average[mine] = average[theirs]
+        self.of_prices.learn(of_prices, mine, theirs, going_on=going_on)
+        every = np.arange(len(rents))
+        self.of_rents.learn(of_rents, every, every, going_on=going_on)
+        if going_on:
+            self.prices, self.rents = self.prices.copy(), rents
+            self.prices[mine] = prices[theirs]
 
     def is_rising(self) -> bool:
         """False when beginning again brought nothing several times."""

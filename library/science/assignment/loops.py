@@ -18,6 +18,8 @@ Array = NDArray[Any]
 Function = TypeVar("Function", bound=Callable[..., object])
 ENDLESS = 1e300
 EXACT = 3  # varieties in a bundle that is found by trying
+LEARNT = 0.01  # of each step in what is known of how a price swings
+CALM = 1e-3  # added to that: no price is quite at ease
 
 
 def compiled(function: Function, **how: Any) -> Function:
@@ -319,3 +321,20 @@ def crowd(varieties: Array, pairs: Array, groups: Array, chosen: Array, count: A
                 if last[groups[at]] != v:
                     last[groups[at]] = v
                     count[groups[at]] += 1
+
+
+@compiled
+def bend(
+    by: Array, scale: Array, direction: Array, swing: Array, ease: Array, memory: float
+) -> float:
+    """Bend the last direction by what this step says; how long it is, where each price goes as
+    far as it is at ``ease``: the less, the oftener it swings. All but the first two are
+    overwritten.
+    """
+    size = 0.0
+    for i in range(len(by)):
+        direction[i] = by[i] + memory * direction[i]
+        swing[i] += (by[i] * by[i] - swing[i]) * LEARNT
+        ease[i] = scale[i] / np.sqrt(swing[i] + CALM)
+        size += ease[i] * direction[i] * direction[i]
+    return size

@@ -39,7 +39,7 @@ class Proof:
     rent: Array  # V x G
 
 
-def prove(relaxed: Relaxed, prices: Array, rents: Array, more: int = 12) -> Proof:
+def prove(relaxed: Relaxed, prices: Array, rents: Array, more: int = 24) -> Proof:
     """The bound at these prices, and up to ``more`` pairs of each variety worth adding."""
     frame = relaxed.frame
     wishes = relaxed.wishes(prices, rents)

@@ -26,6 +26,7 @@ FIRST_SPELL = 0.5  # at first many pairs are found that need a price
 SOLVE = 8.0  # seconds that one call of the solver may take
 FEW_PAIRS = 600  # so many the solver takes whole, at once
 SOLVABLE = 4_000  # so many it may finish
+LAST_PROOF = 1.0  # seconds before the end when the bound should have settled
 PATIENCE = 40  # corners in a row that gave nothing
 NEAR = 0.9  # of what it aims at, where a bound no longer lacks most pairs
 NEAR_ENOUGH = 5e-4  # a gap at which nobody need look on
@@ -201,11 +202,13 @@ class Work:
 
     def _climb(self, ascent: Ascent, above: float) -> bool:
         """Raise a bound for a spell; False when it hardly moves any more."""
-        spent = ascent.climb(above, time.monotonic() + self._seconds(self.spell), self._over)
+        ends = time.monotonic() + self._seconds(self.spell)
+        spent = ascent.climb(above, ends, self._over, self.ends - LAST_PROOF)
         self.spell = min(SPELL, self.spell * 1.2)
         self.turn += 1
-        if ascent.bound > NEAR * above and self.turn % 2 and not spent and not self._over():
-            return True  # a proof costs as much as many steps: one in two spells
+        pause = 2 if ascent.pace.is_falling else 4
+        if ascent.bound > NEAR * above and self.turn % pause and not spent and not self._over():
+            return True  # a proof costs as much as many steps, and long ones prove nothing
         return ascent.widen(ascent.prove()) > 0 or not spent or ascent.is_rising()
 
     def _guide(self, frame: Frame, ascent: Ascent) -> Guide:

@@ -35,7 +35,7 @@ class Ascent:
         self.frame, self.most_without = frame, most_without
         self.rents = np.zeros(sum(groups.shape[1] for groups in frame.groups))
         self.bound, self.rose_to, self.fruitless = -np.inf, -np.inf, 0
-        self.pace = Pace()
+        self.pace, self.of_rents = Pace(), Direction(np.ones(len(self.rents)))
         self._take(Relaxed(frame, numbers, most_without), np.zeros(len(numbers)))
 
     @classmethod
@@ -59,7 +59,6 @@ class Ascent:
         self.kept, self.passed = (self.prices, self.rents), False
         self.average = np.zeros(len(prices))
         self.of_prices = Direction.by_stake(self.frame.stake[relaxed.variety])
-        self.of_rents = Direction(np.ones(len(self.rents)))
 
     def climb(
         self,
@@ -135,19 +134,20 @@ class Ascent:
 
     def _change(self, relaxed: Relaxed, proven: Array, *, going_on: bool) -> None:
         """The pairs that have a price; what is known of those that had one."""
-        prices, rents, average = self.prices, self.rents, self.average
-        of_prices, of_rents = self.of_prices, self.of_rents
+        prices, rents = self.prices, self.rents
+        average, of_prices = self.average, self.of_prices
         theirs = np.isin(self.relaxed.numbers, relaxed.numbers)
         mine = np.searchsorted(relaxed.numbers, self.relaxed.numbers[theirs])
         self.rents = self.kept[1]
         self._take(relaxed, proven[relaxed.numbers])
         self.average[mine] = average[theirs]
-        self.of_prices.learn(of_prices, mine, theirs, going_on=going_on)
-        every = np.arange(len(rents))
-        self.of_rents.learn(of_rents, every, every, going_on=going_on)
+        self.of_prices.learn(of_prices, mine, theirs)
         if going_on:
             self.prices, self.rents = self.prices.copy(), rents
             self.prices[mine] = prices[theirs]
+        else:
+            self.of_prices.halt()
+            self.of_rents.halt()
 
     def is_rising(self) -> bool:
         """False when beginning again brought nothing several times."""

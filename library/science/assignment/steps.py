@@ -88,8 +88,10 @@ class Direction:
         moved: Array = by * self.ease * self.last
         return moved
 
-    def learn(self, other: Direction, mine: Array, theirs: Array, *, going_on: bool) -> None:
-        """Take over what was known of the same prices; where they went, if that goes on."""
-        self.swing[mine] = other.swing[theirs]
-        if going_on:
-            self.last[mine] = other.last[theirs]
+    def learn(self, other: Direction, mine: Array, theirs: Array) -> None:
+        """Take over what was known of the same prices."""
+        self.swing[mine], self.last[mine] = other.swing[theirs], other.last[theirs]
+
+    def halt(self) -> None:
+        """Go from where it stands; what swings is known all the same."""
+        self.last[:] = 0
